@@ -1,0 +1,3 @@
+"""Turn instrument readings on a low-voltage final subcircuit into ranked faults."""
+
+__version__ = "0.1.0"
