@@ -1,0 +1,1 @@
+"""From readings and predictions to ranked suspects, with reasons and next checks."""

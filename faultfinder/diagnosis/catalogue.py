@@ -1,0 +1,89 @@
+"""Every fault the rule files know, at every place of a circuit: the hypotheses of a diagnosis."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import log
+
+from faultfinder.evidence.bench import MakeEdit
+from faultfinder.network.branch import Edit, Network
+from faultfinder.network.edits import Step, fault_edit
+from faultfinder.rulebook.modes import FaultMode
+from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.fault import Fault
+
+
+def no_edit(_network: Network) -> Edit:
+    """Return the edit of a sound circuit."""
+    return {}
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltWay:
+    """One way a fault can be built, ready to edit a network for given ohms."""
+
+    circuit: Circuit
+    fault: Fault
+    steps: tuple[Step, ...]
+    weight: float
+
+    def edit(self, r_ohm: float = 0.0) -> MakeEdit:
+        """Return the edit that builds it with these ohms."""
+
+        def make(network: Network) -> Edit:
+            return fault_edit(
+                network, self.circuit, self.steps, self.fault.at, self.fault.conductors, r_ohm
+            )
+
+        return make
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One thing that may be the matter; the sound circuit has no fault.
+
+    Attributes
+    ----------
+    fault : Fault or None
+        What is wrong, without ohms.
+    ways : tuple of BuiltWay
+        The ways it can be built; their weights sum to one.
+    ohms : (float, float) or None
+        Range of its ohms, where it has any. [ohm]
+    log_prior : float
+        Natural logarithm of its prior chance.
+    """
+
+    fault: Fault | None
+    ways: tuple[BuiltWay, ...]
+    ohms: tuple[float, float] | None
+    log_prior: float
+
+
+def hypothesis(mode: FaultMode, circuit: Circuit, fault: Fault) -> Hypothesis:
+    """Return the hypothesis of one fault of a mode."""
+    ways = mode.ways_at(circuit, fault.at)
+    whole = sum(way.weight for way in ways)
+    built = tuple(
+        BuiltWay(circuit, fault, tuple(rule.step() for rule in way.steps), way.weight / whole)
+        for way in ways
+    )
+    ohms = (mode.ohms.from_ohm, mode.ohms.to_ohm) if mode.ohms else None
+    return Hypothesis(fault, built, ohms, log(mode.prior.per_place / len(mode.choices())))
+
+
+def catalogue(circuit: Circuit, modes: Sequence[FaultMode]) -> tuple[Hypothesis, ...]:
+    """Return the sound circuit and every single fault, the sound one first.
+
+    Faults are held independent, so that a sound circuit's chance is what the faults' chances leave.
+    """
+    faults = tuple(
+        hypothesis(mode, circuit, fault) for mode in modes for fault in mode.faults(circuit)
+    )
+    places = {
+        (h.fault.mode, h.fault.at): mode.prior.per_place
+        for mode in modes
+        for h in faults
+        if h.fault is not None and h.fault.mode == mode.id
+    }
+    log_sound = sum(log(1 - chance) for chance in places.values())
+    return (Hypothesis(None, (), None, log_sound), *faults)

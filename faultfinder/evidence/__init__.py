@@ -1,0 +1,1 @@
+"""Reading against prediction: tolerance decided once, ohms become grades and facts."""

@@ -1,0 +1,151 @@
+"""Fault modes as steps that edit a network.
+
+A step says what happens to branches at a place, in the few words that rule files use. At a run it
+acts on the run's conductors, at an outlet on the branches from the cables to the contacts.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from faultfinder.network.branch import Branch, BranchName, Edit, Network, Node
+from faultfinder.network.wiring import in_use_gate, run_branch, switch_gate, tail_branch
+from faultfinder.wiring.circuit import Circuit
+
+Action = Literal["break", "add-ohms", "exchange", "bridge", "unswitch", "switch"]
+Side = Literal["supply", "load", "load-in-use"]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One action of a fault mode.
+
+    Attributes
+    ----------
+    action : Action
+        ``break`` takes a conductor's branch away; ``add-ohms`` puts ohms in series with it;
+        ``exchange`` lands each conductor where the next one belongs, the last where the first does;
+        ``bridge`` joins the two conductors through the ohms; ``unswitch`` takes a conductor past
+        the switch, ``switch`` puts it through the switch.
+    on : tuple of str
+        Conductors acted on; ``given`` stands for the fault's own, ``switched`` for those that the
+        outlet's switch breaks as drawn.
+    side : Side
+        For a bridge at an outlet: where the cables meet; behind the switch; behind a switch that
+        rests off while other outlets are read.
+    along : float
+        For a bridge in a run: how far along it, 0 at the board's end and 1 at the far end.
+    """
+
+    action: Action
+    on: tuple[str, ...] = ("given",)
+    side: Side = "supply"
+    along: float = 0.5
+
+
+def fault_edit(
+    network: Network,
+    circuit: Circuit,
+    steps: Sequence[Step],
+    at: str,
+    conductors: tuple[str, ...],
+    r_ohm: float = 0.0,
+) -> Edit:
+    """Return the edit that puts one fault into a network.
+
+    Parameters
+    ----------
+    network : Network
+        The network to edit, sound or with another fault in it already.
+    circuit : Circuit
+        The circuit as drawn.
+    steps : sequence of Step
+        What the mode does, in order.
+    at : str
+        Run or outlet.
+    conductors : tuple of str
+        The fault's conductors.
+    r_ohm : float
+        Ohms of the joint or bridge, for modes that have them. [ohm]
+    """
+    edit: dict[BranchName, Branch | None] = {}
+    in_run = circuit.run(at) is not None
+    branch = run_branch if in_run else tail_branch
+    for step in steps:
+        on = _conductors(step.on, circuit, at, conductors)
+        names = [branch(at, conductor) for conductor in on]
+        now = {**network, **edit} if edit else network
+        match step.action:
+            case "break":
+                edit |= dict.fromkeys(names)
+            case "add-ohms":
+                edit |= _changed(now, names, lambda b: replace(b, r_ohm=b.r_ohm + r_ohm))
+            case "unswitch":
+                edit |= _changed(now, names, lambda b: replace(b, gate=""))
+            case "switch":
+                edit |= _changed(now, names, lambda b: replace(b, gate=switch_gate(at)))
+            case "exchange":
+                edit |= _exchange_in_run(now, names) if in_run else _exchange_at_outlet(now, names)
+            case "bridge" if in_run:
+                edit |= _bridge_in_run(now, at, on, r_ohm, step.along)
+            case "bridge":
+                edit |= _bridge_at_outlet(at, on, r_ohm, step.side)
+    return edit
+
+
+def _conductors(
+    on: tuple[str, ...], circuit: Circuit, at: str, given: tuple[str, ...]
+) -> tuple[str, ...]:
+    if on == ("given",):
+        return given
+    if on == ("switched",):
+        point = circuit.point(at)
+        return point.switched if point else ()
+    return on
+
+
+def _changed(
+    network: Edit, names: Iterable[BranchName], change: Callable[[Branch], Branch]
+) -> Edit:
+    present = ((name, network.get(name)) for name in names)
+    return {name: change(branch) for name, branch in present if branch is not None}
+
+
+def _exchange_in_run(network: Edit, names: Sequence[BranchName]) -> Edit:
+    """Land each conductor at the far end on the terminal of the next one."""
+    edit: dict[BranchName, Branch | None] = {}
+    for name, target in zip(names, (*names[1:], names[0]), strict=True):
+        own, other = network.get(name), network.get(target)
+        edit[name] = replace(own, end=other.end) if own and other else None
+    return edit
+
+
+def _exchange_at_outlet(network: Edit, names: Sequence[BranchName]) -> Edit:
+    """Feed each contact from the conductor before it; a switch stays with the contact it serves."""
+    edit: dict[BranchName, Branch | None] = {}
+    for name, target in zip(names, (*names[1:], names[0]), strict=True):
+        own, other = network.get(name), network.get(target)
+        edit[target] = replace(other, start=own.start) if own and other else None
+    return edit
+
+
+def _bridge_at_outlet(at: str, on: tuple[str, ...], r_ohm: float, side: str) -> Edit:
+    part = "through" if side == "supply" else "contact"
+    gate = in_use_gate(at) if side == "load-in-use" else ""
+    first, second = (Node(at, conductor, part) for conductor in on)
+    return {("bridge", at, *on): Branch(first, second, r_ohm, gate, normally_made=not gate)}
+
+
+def _bridge_in_run(
+    network: Edit, at: str, on: tuple[str, ...], r_ohm: float, along: float
+) -> Edit:
+    first, second = (Node(at, conductor, "along") for conductor in on)
+    edit: dict[BranchName, Branch | None] = {("bridge", at, *on): Branch(first, second, r_ohm)}
+    for conductor, spot in zip(on, (first, second), strict=True):
+        name = run_branch(at, conductor)
+        whole = network.get(name)
+        if whole is not None:
+            edit[name] = None
+            edit[*name, "near"] = replace(whole, end=spot, r_ohm=whole.r_ohm * along)
+            edit[*name, "far"] = replace(whole, start=spot, r_ohm=whole.r_ohm * (1 - along))
+    return edit

@@ -1,0 +1,1 @@
+"""What was measured: readings, terminators, instruments, and the case that holds them."""

@@ -1,0 +1,100 @@
+"""Readings as they were written down."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from faultfinder.source.quantity import Amount
+
+Switch = Literal["on", "off", ""]
+
+
+class TestForm(Protocol):
+    """What a reading needs to know of its test; rule files supply it."""
+
+    __test__ = False  # not a pytest class
+
+    @property
+    def unit(self) -> str:
+        """Unit of a bare number."""
+
+    @property
+    def pairs(self) -> Collection[str]:
+        """What can be read, such as ``A-N``."""
+
+    @property
+    def switch(self) -> Literal["both", "on"]:
+        """Whether the switch of an outlet is to be tried in both positions."""
+
+    @property
+    def at(self) -> Collection[str]:
+        """Kinds of places it is read at."""
+
+    @property
+    def needs_terminators(self) -> bool:
+        """Whether known resistors are fitted at the board."""
+
+
+TestForms = Mapping[str, TestForm]
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """What a reading is of: test, place, switch position, and the conductors between the leads."""
+
+    test: str
+    at: str
+    switch: Switch
+    between: str
+
+    def __str__(self) -> str:
+        """Say it shortly, such as ``A-E at S3, switch on``."""
+        switch = f", switch {self.switch}" if self.switch else ""
+        return f"{self.between} at {self.at}{switch}"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One value read, in the test's unit.
+
+    ``resolution`` is the step of the last digit written: a value written ``10`` may have been
+    10.4, one written ``10.00`` may not.
+    """
+
+    spot: Spot
+    amount: Amount
+    resolution: float
+
+
+@dataclass(frozen=True, slots=True)
+class Terminators:
+    """Known resistors at the board. [ohm]"""
+
+    active_ohm: float
+    neutral_ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Accuracy:
+    """What an instrument may be off by: a share of the reading and a fixed part, in test units.
+
+    ``stated`` tells whether the case says so or it is our default; ``range_top`` is the highest
+    value it shows, beyond which it reads open (None if not known).
+    """
+
+    share: float
+    fixed: float
+    range_top: float | None = None
+    stated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """Accuracy by quantity."""
+
+    resistance: Accuracy = Accuracy(share=0.01, fixed=0.01)
+    insulation: Accuracy = Accuracy(share=0.05, fixed=0.05)
+
+    def accuracy(self, unit: str) -> Accuracy:
+        """Return the accuracy for readings in a unit (``ohm`` or ``Mohm``)."""
+        return self.insulation if unit == "Mohm" else self.resistance

@@ -1,0 +1,68 @@
+"""Read a folder of rule files: one rule a file, the file named after the rule's id."""
+
+from pathlib import Path
+from typing import Annotated, Literal, TypeVar
+
+from pydantic import Field
+
+from faultfinder.source.decode import Schema, decode
+from faultfinder.source.document import load_yaml
+from faultfinder.source.problem import BadInput, Problem
+
+WordId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+Sentence = Annotated[str, Field(min_length=3)]
+
+
+class Rule(Schema):
+    """What every rule file begins with.
+
+    ``basis`` holds the sources of what the rule claims, a claim and its source an entry.
+    """
+
+    format: Literal["1"]
+    kind: str
+    id: WordId
+    title: Sentence
+    basis: tuple[dict[str, str], ...] = ()
+
+
+R = TypeVar("R", bound=Rule)
+
+
+def load_rule(path: Path, model: type[R]) -> R:
+    """Return the rule of one file.
+
+    Raises
+    ------
+    BadInput
+        With its problems, or if its id is not its file's name.
+    """
+    document = load_yaml(path)
+    rule = decode(document, model)
+    if rule.id != path.stem:
+        where = document.position(("id",))
+        problem = Problem(where, "id-not-file-name", f'id "{rule.id}"', f'"{path.stem}"', path.stem)
+        raise BadInput([problem], {document.path: document.text})
+    return rule
+
+
+def load_rules(folder: Path, model: type[R]) -> dict[str, R]:
+    """Return the rules of a folder by id, in the order of their file names.
+
+    Raises
+    ------
+    BadInput
+        With the problems of every file.
+    """
+    rules: dict[str, R] = {}
+    problems: list[Problem] = []
+    sources: dict[str, str] = {}
+    for path in sorted(folder.glob("*.yaml")):
+        try:
+            rules[path.stem] = load_rule(path, model)
+        except BadInput as bad:
+            problems += bad.problems
+            sources |= bad.sources
+    if problems:
+        raise BadInput(problems, sources)
+    return rules

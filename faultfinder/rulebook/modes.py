@@ -1,0 +1,109 @@
+"""Fault modes: what a fault does to the wiring, where it can be, how often, and what to do."""
+
+from itertools import combinations
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator
+
+from faultfinder.network.edits import Action, Side, Step
+from faultfinder.rulebook.folder import Rule, Sentence
+from faultfinder.source.decode import Schema
+from faultfinder.source.quantity import Ohm
+from faultfinder.wiring.circuit import CONDUCTORS, Circuit
+from faultfinder.wiring.fault import Fault
+
+Place = Literal["run", "outlet", "switched-outlet"]
+Conductors = Literal["one", "pair", "exchange", "none"]
+
+
+class StepRule(Schema):
+    """One step of a mode, as a rule file writes it; see ``faultfinder.network.edits.Step``."""
+
+    do: Action
+    to: Literal["given", "switched", "A", "N", "E"] = "given"
+    side: Side = "supply"
+    along: Annotated[float, Field(gt=0, lt=1)] = 0.5
+
+    def step(self) -> Step:
+        """Return the step the network understands."""
+        return Step(self.do, (self.to,), self.side, self.along)
+
+
+class Way(Schema):
+    """One way the mode can be built at a kind of place; readings seldom say which it was."""
+
+    at: tuple[Place, ...]
+    steps: Annotated[tuple[StepRule, ...], Field(min_length=1)]
+    weight: Annotated[float, Field(gt=0)] = 1.0
+
+
+class OhmRange(Schema):
+    """The range of a joint's or a bridge's ohms, every ratio in it held equally likely. [ohm]"""
+
+    from_ohm: Annotated[Ohm, Field(alias="from", gt=0)]
+    to_ohm: Annotated[Ohm, Field(alias="to", gt=0)]
+
+
+class Prior(Schema):
+    """How often the mode is met: chance per place, all choices of conductors together."""
+
+    per_place: Annotated[float, Field(gt=0, lt=1)]
+    why: Sentence
+
+
+class FaultMode(Rule):
+    """A fault mode, as ``rules/faults/<id>.yaml`` declares it."""
+
+    kind: Literal["fault-mode"]
+    conductors: Conductors
+    ways: Annotated[tuple[Way, ...], Field(min_length=1)]
+    ohms: OhmRange | None = None
+    prior: Prior
+    says: Sentence
+    look_for: Sentence
+    remedy: Sentence
+    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    retest: Annotated[tuple[str, ...], Field(min_length=1)]
+
+    @field_validator("says")
+    @classmethod
+    def _names_its_place(cls, says: str) -> str:
+        try:
+            says.format(conductors="", place="", ohms="")
+        except (KeyError, IndexError, ValueError) as error:
+            raise ValueError(f"may hold only {{conductors}}, {{place}} and {{ohms}}: {error}") from None
+        return says
+
+    def ways_at(self, circuit: Circuit, at: str) -> tuple[Way, ...]:
+        """Return the ways this mode can be built at a place of a circuit."""
+        if circuit.run(at) is not None:
+            kinds = {"run"}
+        else:
+            point = circuit.point(at)
+            if point is None or point.kind != "outlet":
+                return ()
+            kinds = {"outlet", "switched-outlet"} if point.switched else {"outlet"}
+        return tuple(way for way in self.ways if kinds & set(way.at))
+
+    def choices(self) -> tuple[tuple[str, ...], ...]:
+        """Return the choices of conductors, each in A, N, E order."""
+        pairs = tuple(combinations(CONDUCTORS, 2))
+        match self.conductors:
+            case "one":
+                return tuple((conductor,) for conductor in CONDUCTORS)
+            case "pair":
+                return pairs
+            case "exchange":
+                return (*pairs, ("A", "N", "E"), ("A", "E", "N"))
+            case "none":
+                return ((),)
+
+    def faults(self, circuit: Circuit) -> tuple[Fault, ...]:
+        """Return every place and choice of conductors this mode can have in a circuit."""
+        places = [run.name for run in circuit.runs] + [point.name for point in circuit.points]
+        return tuple(
+            Fault(self.id, conductors, at)
+            for at in places
+            if self.ways_at(circuit, at)
+            for conductors in self.choices()
+        )

@@ -1,0 +1,41 @@
+"""All rules of a diagnosis, read once from the rules folder."""
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from faultfinder.rulebook.folder import load_rule, load_rules
+from faultfinder.rulebook.modes import FaultMode
+from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.tolerances import Tolerances
+from faultfinder.source.content import content_folder
+
+
+@dataclass(frozen=True, slots=True)
+class Rulebook:
+    """Fault modes and test procedures by id, and the tolerances."""
+
+    modes: dict[str, FaultMode]
+    procedures: dict[str, Procedure]
+    tolerances: Tolerances
+
+
+def load_rulebook(folder: Path) -> Rulebook:
+    """Read a folder of rules.
+
+    Raises
+    ------
+    BadInput
+        With the problems of the first kind of rule that has any.
+    """
+    return Rulebook(
+        load_rules(folder / "faults", FaultMode),
+        load_rules(folder / "tests", Procedure),
+        load_rule(folder / "tolerances.yaml", Tolerances),
+    )
+
+
+@cache
+def shipped_rulebook() -> Rulebook:
+    """Return the rules that come with the program."""
+    return load_rulebook(content_folder("rules"))

@@ -1,0 +1,95 @@
+"""Faults as people say them: mode, conductors, place, and ohms where a mode has them."""
+
+import re
+from dataclasses import dataclass
+
+from faultfinder.source.spelling import nearest
+from faultfinder.wiring.circuit import CONDUCTORS, Circuit
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong.
+
+    Attributes
+    ----------
+    mode : str
+        Id of a fault mode, such as ``open``.
+    conductors : tuple of str
+        The conductors concerned, in A, N, E order; three mean a cyclic exchange in the order given.
+    at : str
+        A point (``S3``) or a run (``S3..S4``).
+    r_ohm : float or None
+        Resistance of the joint or bridge, where the mode has one. [ohm]
+    """
+
+    mode: str
+    conductors: tuple[str, ...]
+    at: str
+    r_ohm: float | None = None
+
+    def __str__(self) -> str:
+        """Return the fault as it is written on the command line."""
+        words = [self.mode, "-".join(self.conductors), "at", self.at]
+        if self.r_ohm is not None:
+            words.append(f"{self.r_ohm:g} ohm")
+        return " ".join(word for word in words if word)
+
+
+class FaultSyntaxError(ValueError):
+    """A fault that could not be read; says what was found, what was expected, the nearest."""
+
+    def __init__(self, found: str, expected: str, nearest: str = "") -> None:
+        """Keep the three parts apart for the command line to lay out."""
+        super().__init__(found)
+        self.found, self.expected, self.nearest = found, expected, nearest
+
+
+_FORM = re.compile(
+    r"\s*(?P<mode>[A-Za-z-]+)"
+    r"(?:\s+(?P<conductors>[A-Za-z](?:\s*-\s*[A-Za-z])*))?"
+    r"\s+(?:at|in)\s+(?:run\s+)?(?P<at>\S+)"
+    r"(?:\s+(?P<ohms>\S.*?))?\s*"
+)
+_EXAMPLE = '"open E at S3..S4" or "bridged A-E at S2 0.1 ohm"'
+
+
+def in_order(conductors: tuple[str, ...]) -> tuple[str, ...]:
+    """Return conductors in A, N, E order; a cyclic exchange keeps its direction and starts at A."""
+    if len(conductors) == len(CONDUCTORS):
+        start = conductors.index("A")
+        return conductors[start:] + conductors[:start]
+    return tuple(sorted(conductors, key=CONDUCTORS.index))
+
+
+def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
+    """Read a fault as it is said; return it without ohms, and the text of the ohms ("" if none).
+
+    Raises
+    ------
+    FaultSyntaxError
+        If it is not a fault, or names a conductor or place the circuit does not have.
+    """
+    match = _FORM.fullmatch(text)
+    if match is None:
+        raise FaultSyntaxError(f'"{text}" is not a fault', f"MODE CONDUCTORS at PLACE: {_EXAMPLE}")
+    conductors = tuple(re.split(r"\s*-\s*", (match["conductors"] or "").upper()))
+    if conductors == ("",):
+        conductors = ()
+    for conductor in conductors:
+        if conductor not in CONDUCTORS:
+            raise FaultSyntaxError(
+                f'conductor "{conductor}"', f"one of {', '.join(CONDUCTORS)}, joined by -"
+            )
+    if len(set(conductors)) != len(conductors):
+        raise FaultSyntaxError(f'"{"-".join(conductors)}" names a conductor twice', _EXAMPLE)
+    at = match["at"]
+    run = circuit.run(at) if ".." in at else None
+    if run is not None:
+        at = run.name
+    elif circuit.point(at) is None:
+        places = [p.name for p in circuit.points] + [r.name for r in circuit.runs]
+        raise FaultSyntaxError(
+            f'no point or run "{at}"', f"one of {', '.join(places)}", nearest(at, places)
+        )
+    return Fault(match["mode"], in_order(conductors), at), match["ohms"] or ""
