@@ -71,19 +71,19 @@ def hypothesis(mode: FaultMode, circuit: Circuit, fault: Fault) -> Hypothesis:
     return Hypothesis(fault, built, ohms, log(mode.prior.per_place / len(mode.choices())))
 
 
-def catalogue(circuit: Circuit, modes: Sequence[FaultMode]) -> tuple[Hypothesis, ...]:
-    """Return the sound circuit and every single fault, the sound one first.
+def catalogue(
+    circuit: Circuit, modes: Sequence[FaultMode], pointed: Sequence[Fault] = ()
+) -> tuple[Hypothesis, ...]:
+    """Return the sound circuit, every single fault of the modes, and those signs point to.
 
-    Faults are held independent, so that a sound circuit's chance is what the faults' chances leave.
+    The sound circuit comes first. Faults are held independent, so that its chance is what the
+    faults' chances leave. A fault that a sign points to is judged like any other, even where its
+    mode does not list it for such a place.
     """
-    faults = tuple(
-        hypothesis(mode, circuit, fault) for mode in modes for fault in mode.faults(circuit)
-    )
-    places = {
-        (h.fault.mode, h.fault.at): mode.prior.per_place
-        for mode in modes
-        for h in faults
-        if h.fault is not None and h.fault.mode == mode.id
-    }
-    log_sound = sum(log(1 - chance) for chance in places.values())
-    return (Hypothesis(None, (), None, log_sound), *faults)
+    by_id = {mode.id: mode for mode in modes}
+    listed = [fault for mode in modes for fault in mode.faults(circuit)]
+    faults = dict.fromkeys([*listed, *(fault for fault in pointed if fault.mode in by_id)])
+    found = [hypothesis(by_id[fault.mode], circuit, fault) for fault in faults]
+    places = {(fault.mode, fault.at) for fault in faults}
+    log_sound = sum(log(1 - by_id[mode].prior.per_place) for mode, _ in places)
+    return (Hypothesis(None, (), None, log_sound), *(h for h in found if h.ways))

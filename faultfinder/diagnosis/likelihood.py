@@ -24,8 +24,9 @@ from math import log, pi, sqrt
 
 import numpy as np
 
-from faultfinder.evidence.bench import Lean
-from faultfinder.evidence.observed import Flags, Floats, Observed
+from faultfinder.evidence.bench import Floats, Lean
+from faultfinder.evidence.meter import Flags
+from faultfinder.evidence.observed import Observed
 from faultfinder.rulebook.tolerances import Tolerances
 
 _SLIP_RANGE = log(1e7)  # a slip may show anything over seven decades
@@ -73,57 +74,42 @@ class Jury:
     def scatters(self) -> tuple[float, ...]:
         """Scatter of a reading as factors of the instrument's accuracy, equally likely."""
         t = self.tolerances
-        return t.stated_scatter if self.observed.stated else t.scatter
+        return t.stated_scatter if self.observed.meter.stated else t.scatter
 
     def spread(self, lean: Lean) -> Floats:
-        """Return slopes times standard deviations of the shared errors, shape (h, r, p).
-
-        On the scale errors are judged on (the value, or its logarithm).
-        """
-        t, observed = self.tolerances, self.observed
-        runs = [i for i, name in enumerate(lean.names) if ".." in name]
-        terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator")]
-        leaks = [i for i, name in enumerate(lean.names) if name == "leak"]
-        finite = np.where(np.isfinite(lean.read) & (lean.read > 0), lean.read, 1.0)
-        in_ohm = ~observed.logarithmic
-        gain = t.gain * observed.share * finite
-        columns = [
-            lean.slopes[..., runs] * t.run_length,
-            lean.slopes[..., runs].sum(axis=-1, keepdims=True) * t.cable,
-            lean.slopes[..., terminators] * t.terminator,
-            lean.slopes[..., leaks] * t.leak,
-            (gain * in_ohm)[..., None],
-            (gain * ~in_ohm)[..., None],
-            np.broadcast_to(in_ohm * t.leads, finite.shape)[..., None],
-        ]
-        spread = np.concatenate(columns, axis=-1)
-        return np.where(observed.logarithmic[:, None], spread / finite[..., None], spread)
+        """Return the shared errors of predictions, shape (h, r, p)."""
+        return self.observed.meter.shared_errors(lean, self.tolerances)
 
     @cached_property
     def _slip_log(self) -> Floats:
         """Log density of a number that is a slip, shape (r,)."""
         flat = np.log(self.tolerances.slip / _SLIP_RANGE)
         size = np.maximum(np.abs(self.observed.value), 1e-2)
-        per_value = np.where(self.observed.logarithmic, 0.0, np.log(size))
+        per_value = np.where(self.observed.meter.logarithmic, 0.0, np.log(size))
         return np.where(self.observed.number, flat - per_value, 0.0)
 
     @cached_property
     def _sound_spread_squared(self) -> Floats:
-        return (self.spread(self.sound)[0] ** 2).sum(-1)
+        return np.asarray((self.spread(self.sound)[0] ** 2).sum(axis=-1))
 
     def glance(self, read: Floats) -> Floats:
-        """Return quick log likelihoods of predictions, shape (..., r) to (...).
+        """Return quick log likelihoods of predictions, shape (..., r) to (...)."""
+        return np.asarray(self.glance_each(read).sum(axis=-1))
+
+    def glance_each(self, read: Floats) -> Floats:
+        """Return what each reading says for predictions of it, (..., r), in nats.
 
         Shared errors are the sound circuit's, taken as if each reading had its own.
         """
-        observed = self.observed
-        variance = (max(self.scatters) * observed.sd(read)) ** 2 + self._sound_spread_squared
+        observed, meter = self.observed, self.observed.meter
+        variance = (max(self.scatters) * meter.sd(read, observed.resolution)) ** 2
+        variance += self._sound_spread_squared
         with np.errstate(invalid="ignore"):  # numbers only: the rest is masked below
-            error = observed.scale(observed.value) - observed.scale(read)
+            error = meter.scale(observed.value) - meter.scale(read)
             own = -0.5 * (error**2 / variance + np.log(2 * pi * variance))
         possible = observed.number & np.isfinite(read)
         own = np.where(possible, np.maximum(own, self._slip_log), self._slip_log)
-        return (own + self._beyond_numbers(read, variance)).sum(-1)  # type: ignore[no-any-return]
+        return np.asarray(own + self._beyond_numbers(read, variance))
 
     def weigh(self, read: Floats, spread: Floats) -> Fit:
         """Return how each hypothesis fits, scatter averaged over.
@@ -146,11 +132,11 @@ class Jury:
         )
 
     def _weigh_at(self, read: Floats, spread: Floats, scatter: float) -> Fit:
-        observed, slip_log = self.observed, self._slip_log
-        variance = (scatter * observed.sd(read)) ** 2
+        observed, meter, slip_log = self.observed, self.observed.meter, self._slip_log
+        variance = (scatter * meter.sd(read, observed.resolution)) ** 2
         possible = observed.number & np.isfinite(read)
         with np.errstate(invalid="ignore"):
-            error = observed.scale(observed.value) - observed.scale(read)
+            error = meter.scale(observed.value) - meter.scale(read)
         error = np.where(possible, error, 0.0)
         slips = observed.number & ~possible
         identity = np.eye(spread.shape[-1])
@@ -180,14 +166,14 @@ class Jury:
 
     def _beyond_numbers(self, read: Floats, variance: Floats) -> Floats:
         """Return log chances of open readings, of bounds, and of a number being in range at all."""
-        observed = self.observed
-        chance_open = observed.chance_open(read)
+        observed, meter = self.observed, self.observed.meter
+        chance_open = meter.chance_open(read)
         finite = np.isfinite(read)
         chance = np.where(observed.number & finite, 1 - chance_open, 1.0)
         chance = np.where(observed.open, chance_open, chance)
         if (observed.less | observed.more).any():
             with np.errstate(invalid="ignore"):
-                off = (observed.scale(observed.value) - observed.scale(read)) / np.sqrt(variance)
+                off = (meter.scale(observed.value) - meter.scale(read)) / np.sqrt(variance)
             below = np.where(finite, normal_cdf(np.where(finite, off, 0.0)), 0.0)
             chance = np.where(observed.less, below, chance)
             chance = np.where(observed.more, 1 - below, chance)
@@ -195,7 +181,7 @@ class Jury:
 
     def _refuted(self, read: Floats) -> Flags:
         """Return which open readings a hypothesis has no place for, shape (h, r)."""
-        return self.observed.open & (self.observed.chance_open(read) < 0.01)
+        return self.observed.open & (self.observed.meter.chance_open(read) < 0.01)
 
 
 def normal_cdf(x: Floats) -> Floats:

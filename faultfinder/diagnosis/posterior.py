@@ -8,8 +8,8 @@ import numpy as np
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, no_edit
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.screen import Candidate, screen
-from faultfinder.evidence.bench import Bench, MakeEdit
-from faultfinder.evidence.observed import Flags, Floats
+from faultfinder.evidence.bench import Bench, Floats, MakeEdit
+from faultfinder.evidence.meter import Flags
 from faultfinder.wiring.fault import Fault
 
 
@@ -102,7 +102,7 @@ def suspects(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> tupl
             Suspect(
                 hypothesis,
                 float(mass[rows].sum()),
-                _quantiles(r_ohm[rows], mass[rows]) if hypothesis.ohms else None,
+                _quantiles(r_ohm[rows], joint[rows]) if hypothesis.ohms else None,
                 candidates[owner[top]].way,
                 float(r_ohm[top]),
                 read[top],
@@ -115,15 +115,16 @@ def suspects(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> tupl
     return tuple(sorted(found, key=lambda suspect: -suspect.probability))
 
 
-def _way_log(candidates: Sequence[Candidate], owner: np.ndarray) -> Floats:  # type: ignore[type-arg]
+def _way_log(candidates: Sequence[Candidate], owner: np.ndarray) -> Floats:
     ways = [candidates[index].way for index in owner]
     return np.log([way.weight if way else 1.0 for way in ways])
 
 
-def _quantiles(r_ohm: Floats, mass: Floats) -> tuple[float, float, float]:
+def _quantiles(r_ohm: Floats, log_mass: Floats) -> tuple[float, float, float]:
     """Return the 5, 50 and 95 % points of ohms with masses, interpolated in their logarithm."""
     order = r_ohm.argsort()
-    share = mass[order] / mass.sum()
+    share = np.exp(log_mass[order] - log_mass.max())
+    share /= share.sum()
     middle = np.cumsum(share) - share / 2
     low, median, high = np.exp(np.interp([0.05, 0.5, 0.95], middle, np.log(r_ohm[order])))
     return float(low), float(median), float(high)

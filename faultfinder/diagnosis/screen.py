@@ -14,13 +14,12 @@ import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, no_edit
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.observed import Floats
+from faultfinder.evidence.bench import Bench, Floats, MakeEdit
 
 _MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 _STEP = 0.4  # of ln ohms, between neighbours of the first grid
 _ZOOMS = (_STEP, _STEP / 8)  # half widths of the grids about the best so far
-_ZOOM_POINTS = 17
+_ZOOM_GRID = np.linspace(-1.0, 1.0, 17)
 _BEHIND_NATS = 25.0  # so far behind, shared errors cannot make up for it
 _TAIL_NATS = 8.0  # the part of a likelihood in its ohms that is worth integrating
 _ROWS = 9  # ohms that are then predicted exactly
@@ -58,10 +57,10 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> list[C
         for index, hypothesis in enumerate(hypotheses)
         for way in hypothesis.ways or (None,)
     ]
-    edits = []
-    first_row = []
+    edits: list[MakeEdit] = []
+    row_of = []
     for index, way in families:
-        first_row.append(len(edits))
+        row_of.append(len(edits))
         if way is None:
             edits.append(no_edit)
         elif hypotheses[index].ohms is None:
@@ -69,51 +68,76 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> list[C
         else:
             edits += [way.edit(r_ohm) for r_ohm in (0.0, _MIDDLE_OHM, float("inf"))]
     read = bench.read(edits)
+    plain = jury.glance(read)
+    searched = _searched(jury, hypotheses, families, row_of, read)
     scored: list[tuple[float, Candidate]] = []
-    for (index, way), row in zip(families, first_row, strict=True):
-        hypothesis = hypotheses[index]
+    for number, (index, way) in enumerate(families):
         share = log(way.weight) if way else 0.0
-        if way is None or hypothesis.ohms is None:
-            score = float(jury.glance(read[row]))
-            candidate = Candidate(index, way, np.zeros(1), np.array([share]), 0)
-        else:
-            x, scores = _scores_over_ohms(jury, read[row : row + 3], hypothesis.ohms)
+        ohms = hypotheses[index].ohms
+        if way is not None and ohms is not None:
+            x, scores = searched[number]
             score = float(scores.max())
-            candidate = _worth_integrating(index, way, x, scores, hypothesis.ohms, share)
-        scored.append((score + share + hypothesis.log_prior, candidate))
-    leader = max(score for score, _ in scored)
-    return [candidate for score, candidate in scored if score > leader - _BEHIND_NATS]
+            candidate = _worth_integrating(index, way, x, scores, ohms, share)
+        else:
+            score = float(plain[row_of[number]])
+            candidate = Candidate(index, way, np.zeros(1), np.array([share]), 0)
+        scored.append((score + share + hypotheses[index].log_prior, candidate))
+    least = max(score for score, _ in scored) - _BEHIND_NATS
+    # The sound circuit is always judged, so that it is always ranked.
+    return [candidate for score, candidate in scored if score > least or candidate.way is None]
 
 
-def _scores_over_ohms(
-    jury: Jury, ends: Floats, ohms: tuple[float, float]
-) -> tuple[Floats, Floats]:
-    """Return ln ohms, rising, and the quick log likelihood at each."""
-    low, high = log(ohms[0]), log(ohms[1])
-    x = np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
-    scores = jury.glance(_between(ends, np.exp(x)))
-    for width in _ZOOMS:
-        peak = x[scores.argmax()]
-        finer = np.linspace(max(low, peak - width), min(high, peak + width), _ZOOM_POINTS)
-        finer = np.setdiff1d(finer, x)
-        x = np.concatenate([x, finer])
-        scores = np.concatenate([scores, jury.glance(_between(ends, np.exp(finer)))])
-        order = x.argsort()
-        x, scores = x[order], scores[order]
-    return x, scores
+def _searched(
+    jury: Jury,
+    hypotheses: Sequence[Hypothesis],
+    families: Sequence[tuple[int, BuiltWay | None]],
+    row_of: Sequence[int],
+    read: Floats,
+) -> dict[int, tuple[Floats, Floats]]:
+    """Return ln ohms and quick log likelihoods of each family that has ohms, by its number.
+
+    Families of one range are searched together: a grid over the range, then finer ones about the
+    best so far.
+    """
+    by_range: dict[tuple[float, float], list[int]] = {}
+    for number, (index, way) in enumerate(families):
+        ohms = hypotheses[index].ohms
+        if way is not None and ohms is not None:
+            by_range.setdefault(ohms, []).append(number)
+    found: dict[int, tuple[Floats, Floats]] = {}
+    for (least, most), numbers in by_range.items():
+        low, high = log(least), log(most)
+        ends = np.stack([read[row_of[n] : row_of[n] + 3] for n in numbers])
+        grid = np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
+        x = np.broadcast_to(grid, (len(numbers), len(grid)))
+        scores = jury.glance(_between(ends, np.exp(x)))
+        for width in _ZOOMS:
+            peak = np.take_along_axis(x, scores.argmax(axis=1)[:, None], axis=1)
+            finer = np.clip(peak + width * _ZOOM_GRID, low, high)
+            x = np.concatenate([x, finer], axis=1)
+            scores = np.concatenate([scores, jury.glance(_between(ends, np.exp(finer)))], axis=1)
+        for row, number in enumerate(numbers):
+            points, first = np.unique(x[row], return_index=True)
+            found[number] = points, scores[row][first]
+    return found
 
 
 def _between(ends: Floats, r_ohm: Floats) -> Floats:
-    """Return readings at any ohms, shape (k, r), from those bolted, in the middle and open."""
-    bolted, middle, opened = ends
-    r = r_ohm[:, None]
+    """Return readings at any ohms from those bolted, in the middle and open.
+
+    Shapes: ends (families, 3, r), ohms (families, k), readings (families, k, r).
+    """
+    bolted, middle, opened = (ends[:, i, None, :] for i in range(3))
+    r = r_ohm[..., None]
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         rise = middle - bolted
-        bend = np.where(rise == 0, np.inf, _MIDDLE_OHM * (opened - middle) / rise)
+        # Never negative but by rounding, where the ohms do not matter to a reading.
+        bend = np.maximum(_MIDDLE_OHM * (opened - middle) / rise, 0.0)
         curved = (bolted * bend + opened * r) / (bend + r)
         straight = bolted + rise / _MIDDLE_OHM * r
-    out = np.where(np.isfinite(opened), curved, straight)
-    return np.where((rise == 0) | ~np.isfinite(bolted), bolted, out)
+    read = np.where(np.isfinite(opened), curved, straight)
+    read = np.where((rise == 0) | ~np.isfinite(bolted), bolted, read)
+    return np.asarray(read, dtype=np.float64)
 
 
 def _worth_integrating(
@@ -129,8 +153,6 @@ def _worth_integrating(
     edges = np.concatenate([x[:1], (x[1:] + x[:-1]) / 2, x[-1:]])
     widths = np.maximum(np.diff(edges), 1e-9)
     if len(x) == 1:  # narrower than the finest grid
-        widths = np.array([2 * _ZOOMS[-1] / (_ZOOM_POINTS - 1)])
+        widths = np.array([_ZOOMS[-1] * (_ZOOM_GRID[1] - _ZOOM_GRID[0])])
     log_weight = share + np.log(widths / log(ohms[1] / ohms[0]))
     return Candidate(index, way, np.exp(x), log_weight, int(scores[carrying].argmax()))
-
-

@@ -64,65 +64,62 @@ class Bench:
             groups.setdefault(key, (leakage, []))[1].append(index)
         return tuple(groups.values())
 
-    def _probes(self, indices: Sequence[int]) -> list[Probe]:
+    def _probes(self, indices: Sequence[int], terminators: Terminators | None) -> list[Probe]:
         spots = [self.spots[index] for index in indices]
         return [
-            probe_for(self.procedures[spot.test], self.circuit, self.terminators, spot)
-            for spot in spots
+            probe_for(self.procedures[spot.test], self.circuit, terminators, spot) for spot in spots
         ]
 
     def read(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what is read under each edit, shape (edits, spots), in the tests' units."""
-        return self._read_scaled(edits, [{}])[:, 0, :]
-
-    def _read_scaled(
-        self, edits: Sequence[MakeEdit], scales: Sequence[Mapping[str, float]]
-    ) -> Floats:
-        """Return readings with runs (or leakage) scaled: shape (edits, scales, spots)."""
-        out = np.empty((len(edits) * len(scales), len(self.spots)))
-        for leakage, indices in self._benches:
-            sound = network_of(self.circuit, leakage.ohm_m if leakage else None)
-            made = []
-            networks = [_scaled(sound, scale) for scale in scales]
-            for make in edits:
-                for changed in networks:
-                    made.append({**changed, **make({**sound, **changed})})
-            out[:, indices] = resistances(sound, self._probes(indices), made)
-        return (out / self.unit_ohm).reshape(len(edits), len(scales), len(self.spots))
+        return self._read(edits, [{}], [self.terminators])[:, 0, 0, :]
 
     def lean(self, edits: Sequence[MakeEdit]) -> "Lean":
-        """Return how readings under each edit lean on lengths, terminators and leakage."""
-        runs = [run.name for run in self.circuit.runs]
-        scales: list[dict[str, float]] = [{}, *({name: 1 + _STEP} for name in runs)]
+        """Return how readings under each edit lean on lengths, leakage and terminators."""
+        names = [run.name for run in self.circuit.runs]
         if any(leakage for leakage, _ in self._benches):
-            scales.append({"leak": 1 + _STEP})
-        read = self._read_scaled(edits, scales)
-        base = read[:, 0, :]
-        columns = [read[:, 1 + index, :] for index in range(len(scales) - 1)]
-        names = [*runs, *(["leak"] if len(scales) > len(runs) + 1 else [])]
+            names.append("leak")
+        scales = [{}, *({name: 1 + _STEP} for name in names)]
+        terminators: list[Terminators | None] = [self.terminators]
         if self.terminators is not None:
-            for name, changed in self._other_terminators():
-                columns.append(changed.read(edits))
-                names.append(name)
+            active, neutral = self.terminators.active_ohm, self.terminators.neutral_ohm
+            terminators += [
+                Terminators(active * (1 + _STEP), neutral),
+                Terminators(active, neutral * (1 + _STEP)),
+            ]
+            names += ["terminator A", "terminator N"]
+        read = self._read(edits, scales, terminators)
+        base = read[:, 0, 0, :]
+        stepped = np.concatenate([read[:, 1:, 0, :], read[:, 0, 1:, :]], axis=1)
         with np.errstate(invalid="ignore"):  # open under both is infinity less infinity
-            slopes = np.stack(columns, axis=-1) - base[..., None]
-        slopes = np.where(np.isfinite(slopes), slopes, 0.0) / _STEP
-        return Lean(base, tuple(names), slopes)
+            slopes = (stepped - base[:, None, :]) / _STEP
+        slopes = np.where(np.isfinite(slopes), slopes, 0.0)
+        return Lean(base, tuple(names), np.swapaxes(slopes, 1, 2))
 
-    def _other_terminators(self) -> list[tuple[str, "Bench"]]:
-        if self.terminators is None:
-            return []
-        active, neutral = self.terminators.active_ohm, self.terminators.neutral_ohm
-        return [
-            (
-                "terminator A",
-                replace(self, terminators=Terminators(active * (1 + _STEP), neutral)),
-            ),
-            (
-                "terminator N",
-                replace(self, terminators=Terminators(active, neutral * (1 + _STEP))),
-            ),
-        ]
+    def _read(
+        self,
+        edits: Sequence[MakeEdit],
+        scales: Sequence[Mapping[str, float]],
+        terminators: Sequence[Terminators | None],
+    ) -> Floats:
+        """Return readings with runs or leakage scaled and with other terminators.
+
+        Shape (edits, scales, terminators, spots).
+        """
+        shape = (len(edits), len(scales), len(terminators), len(self.spots))
+        out = np.empty(shape)
+        for leakage, indices in self._benches:
+            sound = network_of(self.circuit, leakage.ohm_m if leakage else None)
+            changes = [_scaled(sound, scale) for scale in scales]
+            made = [
+                {**changed, **make({**sound, **changed} if changed else sound)}
+                for make in edits
+                for changed in changes
+            ]
+            probes = [p for fitted in terminators for p in self._probes(indices, fitted)]
+            read = resistances(sound, probes, made)
+            out[..., indices] = read.reshape(*shape[:-1], len(indices))
+        return out / self.unit_ohm
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,11 +140,19 @@ class Lean:
     names: tuple[str, ...]
     slopes: Floats
 
+    def first(self, count: int) -> "Lean":
+        """Return the same for the first so many spots."""
+        return Lean(self.read[:, :count], self.names, self.slopes[:, :count])
+
 
 def _scaled(network: Network, scale: Mapping[str, float]) -> dict[BranchName, Branch]:
     """Return the branches of a network that a scale changes, changed."""
-    return {
-        name: replace(branch, r_ohm=branch.r_ohm * scale[key])
-        for name, branch in network.items()
-        if (key := name[1] if name[0] == "run" else name[0]) in scale
-    } if scale else {}
+    return (
+        {
+            name: replace(branch, r_ohm=branch.r_ohm * scale[key])
+            for name, branch in network.items()
+            if (key := name[1] if name[0] == "run" else name[0]) in scale
+        }
+        if scale
+        else {}
+    )

@@ -136,9 +136,7 @@ def _bridge_at_outlet(at: str, on: tuple[str, ...], r_ohm: float, side: str) -> 
     return {("bridge", at, *on): Branch(first, second, r_ohm, gate, normally_made=not gate)}
 
 
-def _bridge_in_run(
-    network: Edit, at: str, on: tuple[str, ...], r_ohm: float, along: float
-) -> Edit:
+def _bridge_in_run(network: Edit, at: str, on: tuple[str, ...], r_ohm: float, along: float) -> Edit:
     first, second = (Node(at, conductor, "along") for conductor in on)
     edit: dict[BranchName, Branch | None] = {("bridge", at, *on): Branch(first, second, r_ohm)}
     for conductor, spot in zip(on, (first, second), strict=True):

@@ -33,7 +33,7 @@ BOLTED_S = 1e18
 _BOLTED_OHM = 1e-15  # anything this small is a path of bolted joints only
 
 _Mesh = dict[Node, dict[Node, Conductance]]
-_Lead = (Node("lead", "first", ""), Node("lead", "second", ""))
+_LEADS = (Node("lead", "first", ""), Node("lead", "second", ""))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,13 +93,13 @@ def _batch(network: Network, edits: Sequence[Edit]) -> tuple[_Mesh, _Gates]:
     def lay(branch: Branch, g: Conductance) -> None:
         ends = (min(branch.start, branch.end), max(branch.start, branch.end))
         key = (*ends, branch.gate, branch.normally_made)
-        laid[key] = laid.get(key, 0.0) + g
+        laid[key] = laid[key] + g if key in laid else g
 
     for name, branch in network.items():
         if name in touched:
-            g = np.full(count, conductance_s(branch.r_ohm))
-            g[list(touched[name])] = 0.0
-            lay(branch, g)
+            kept = np.full(count, conductance_s(branch.r_ohm))
+            kept[list(touched[name])] = 0.0
+            lay(branch, kept)
         else:
             lay(branch, conductance_s(branch.r_ohm))
     added: dict[tuple[Node, Node, str, bool], tuple[Branch, Floats]] = {}
@@ -111,8 +111,8 @@ def _batch(network: Network, edits: Sequence[Edit]) -> tuple[_Mesh, _Gates]:
             if key not in added:
                 added[key] = (new, np.zeros(count))
             added[key][1][index] += conductance_s(new.r_ohm)
-    for new, g in added.values():
-        lay(new, g)
+    for new, sums in added.values():
+        lay(new, sums)
 
     mesh: _Mesh = {}
     gates: dict[str, tuple[_Gated, ...]] = {}
@@ -180,9 +180,8 @@ def _halve(mesh: _Mesh, gates: _Gates, probes: list[tuple[int, Probe]], out: Flo
     needs = [_needed(probe, gates) for _, probe in probes]
     keep = set[Node]().union(*needs)
     _eliminate(mesh, keep)
-    if all(need == keep for need in needs) or len(probes) == 1:
-        for index, probe in probes:
-            out[:, index] = _read(mesh, gates, probe)
+    if all(need == keep for need in needs):
+        _read_here(mesh, gates, probes, out)
         return
     # Readings at one place stay together, so that a half is a stretch of the circuit.
     order = sorted(range(len(probes)), key=lambda i: sorted(needs[i]))
@@ -195,18 +194,31 @@ def _halve(mesh: _Mesh, gates: _Gates, probes: list[tuple[int, Probe]], out: Flo
         _halve(mesh, gates, [probes[i] for i in half], out)
 
 
-def _read(mesh: _Mesh, gates: _Gates, probe: Probe) -> Conductance:
-    """Fit what the probe fits, operate what it operates, and reduce to its two leads."""
+def _read_here(mesh: _Mesh, gates: _Gates, probes: list[tuple[int, Probe]], out: Floats) -> None:
+    """Read probes that need the same nodes: those set up alike share the fitting."""
+    alike: dict[object, list[tuple[int, Probe]]] = {}
+    for index, probe in probes:
+        alike.setdefault((probe.fitted, probe.operated), []).append((index, probe))
+    for same in alike.values():
+        set_up = same[0][1]
+        fitted = {node: dict(row) for node, row in mesh.items()}
+        for gate, contacts in gates.items():
+            _settle(fitted, contacts, operated=gate in set_up.operated)
+        for branch in set_up.fitted:
+            _join(fitted, branch.start, branch.end, conductance_s(branch.r_ohm))
+        _eliminate(fitted, {node for _, probe in same for node in (*probe.first, *probe.second)})
+        for index, probe in same:
+            out[:, index] = _between_leads(fitted, probe)
+
+
+def _between_leads(mesh: _Mesh, probe: Probe) -> Floats:
+    """Return the resistance between the leads of a probe, all else in place."""
     mesh = {node: dict(row) for node, row in mesh.items()}
-    for gate, contacts in gates.items():
-        _settle(mesh, contacts, operated=gate in probe.operated)
-    for branch in probe.fitted:
-        _join(mesh, branch.start, branch.end, conductance_s(branch.r_ohm))
-    first, second = _Lead
-    for lead, touched in zip(_Lead, (probe.first, probe.second), strict=True):
+    for lead, touched in zip(_LEADS, (probe.first, probe.second), strict=True):
         for node in touched:
             _join(mesh, lead, node, BOLTED_S)
-    _eliminate(mesh, {first, second})
+    _eliminate(mesh, set(_LEADS))
+    first, second = _LEADS
     g = np.asarray(mesh.get(first, {}).get(second, 0.0), dtype=np.float64)
     with np.errstate(divide="ignore"):
         r = 1.0 / g

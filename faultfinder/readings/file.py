@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from faultfinder.readings.case import Case, Found
-from faultfinder.readings.reading import Accuracy, Instrument, Terminators, TestForms
+from faultfinder.readings.reading import Accuracy, Instrument, Terminators, ReadingForms
 from faultfinder.readings.rows import RowReader, csv_rows, yaml_rows
 from faultfinder.source.decode import Schema, decode
 from faultfinder.source.document import Document, load_yaml
@@ -58,7 +58,7 @@ class CaseFile(Schema):
     notes: str = ""
 
 
-def load_case(path: Path, tests: TestForms) -> Case:
+def load_case(path: Path, tests: ReadingForms) -> Case:
     """Read a case file and what it refers to.
 
     Parameters
@@ -79,9 +79,9 @@ def load_case(path: Path, tests: TestForms) -> Case:
         circuit = load_circuit(_beside(document, file.circuit))
     else:
         circuit = circuit_from(document, ("circuit",))
-    terminators = file.terminators and Terminators(
-        file.terminators.active, file.terminators.neutral
-    )
+    terminators = None
+    if file.terminators is not None:
+        terminators = Terminators(file.terminators.active, file.terminators.neutral)
     default = Instrument()
     resistance, insulation = file.instrument.resistance, file.instrument.insulation
     instrument = Instrument(

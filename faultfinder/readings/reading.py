@@ -9,10 +9,8 @@ from faultfinder.source.quantity import Amount
 Switch = Literal["on", "off", ""]
 
 
-class TestForm(Protocol):
+class ReadingForm(Protocol):
     """What a reading needs to know of its test; rule files supply it."""
-
-    __test__ = False  # not a pytest class
 
     @property
     def unit(self) -> str:
@@ -35,7 +33,7 @@ class TestForm(Protocol):
         """Whether known resistors are fitted at the board."""
 
 
-TestForms = Mapping[str, TestForm]
+ReadingForms = Mapping[str, ReadingForm]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +70,13 @@ class Terminators:
 
     active_ohm: float
     neutral_ohm: float
+
+    def ohms(self, name: str) -> float:
+        """Return one by the name rule files use, such as ``terminators.active``. [ohm]"""
+        return {
+            "terminators.active": self.active_ohm,
+            "terminators.neutral": self.neutral_ohm,
+        }[name]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from faultfinder.readings.reading import Reading, Spot, Switch, TestForm, TestForms
+from faultfinder.readings.reading import Reading, Spot, Switch, ReadingForm, ReadingForms
 from faultfinder.source.document import Document, KeyPath
 from faultfinder.source.problem import BadInput, Position, Problem
 from faultfinder.source.quantity import Amount, QuantityError, parse_amount
@@ -106,7 +106,7 @@ def csv_rows(path: Path) -> list[Row]:
 class RowReader:
     """Checks rows against a circuit and its tests; gathers problems on the way."""
 
-    def __init__(self, circuit: Circuit, tests: TestForms, *, has_terminators: bool) -> None:
+    def __init__(self, circuit: Circuit, tests: ReadingForms, *, has_terminators: bool) -> None:
         self.circuit, self.tests, self.has_terminators = circuit, tests, has_terminators
         self.problems: list[Problem] = []
         self._seen: dict[Spot, tuple[Amount, Position]] = {}
@@ -142,7 +142,7 @@ class RowReader:
                     if reading is not None:
                         yield reading
 
-    def _test(self, row: Row) -> tuple[str, TestForm] | None:
+    def _test(self, row: Row) -> tuple[str, ReadingForm] | None:
         cell = row.cell("test")
         if cell is None:
             self._report(row.at, "missing-key", "a reading without a test", "test: ID")
@@ -166,7 +166,7 @@ class RowReader:
             )
         return cell.text, form
 
-    def _at(self, row: Row, form: TestForm) -> str | None:
+    def _at(self, row: Row, form: ReadingForm) -> str | None:
         cell = row.cell("at")
         if cell is None:
             self._report(row.at, "missing-key", "a reading without a place", "at: POINT")
@@ -227,7 +227,7 @@ class RowReader:
             )
         return ""
 
-    def _reading(self, spot: Spot, cell: Cell, form: TestForm) -> Reading | None:
+    def _reading(self, spot: Spot, cell: Cell, form: ReadingForm) -> Reading | None:
         try:
             amount = parse_amount(cell.text, form.unit)
         except QuantityError as error:
@@ -247,7 +247,7 @@ class RowReader:
         return Reading(spot, amount, _resolution(cell.text, amount))
 
 
-def _between(key: str, form: TestForm) -> str | None:
+def _between(key: str, form: ReadingForm) -> str | None:
     """Return the pair a key means, whichever way round it is written."""
     sides = key.upper().replace(" ", "").split("-")
     for pair in form.pairs:

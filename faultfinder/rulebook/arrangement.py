@@ -2,7 +2,7 @@
 
 from faultfinder.network.branch import Branch, Node, Probe
 from faultfinder.network.wiring import in_use_gate, switch_gate, terminal
-from faultfinder.readings.reading import Spot, Terminators
+from faultfinder.readings.reading import Spot, Switch, Terminators
 from faultfinder.rulebook.procedures import Procedure, leads
 from faultfinder.wiring.circuit import CONDUCTORS, Circuit
 
@@ -26,9 +26,7 @@ def probe_for(
     stand_for = {"first": first[0], "second": second[0] if second else first[0]}
     fitted = []
     for fit in procedure.fit:
-        ends = [
-            _at_board(circuit, stand_for.get(name, name)) for name in (fit.start, fit.end)
-        ]
+        ends = [_at_board(circuit, stand_for.get(name, name)) for name in (fit.start, fit.end)]
         fitted.append(Branch(ends[0], ends[1], _fitted_ohm(fit.ohms, terminators)))
     operated = {in_use_gate(spot.at)}
     if spot.switch == "off":
@@ -47,10 +45,7 @@ def _fitted_ohm(ohms: str | None, terminators: Terminators | None) -> float:
         return 0.0
     if terminators is None:
         raise ValueError("this test needs the terminators' ohms")
-    return {
-        "terminators.active": terminators.active_ohm,
-        "terminators.neutral": terminators.neutral_ohm,
-    }[ohms]
+    return terminators.ohms(ohms)
 
 
 def spots_of(procedure: Procedure, circuit: Circuit) -> tuple[Spot, ...]:
@@ -60,7 +55,9 @@ def spots_of(procedure: Procedure, circuit: Circuit) -> tuple[Spot, ...]:
         spots += [Spot(procedure.id, circuit.board, "", pair) for pair in procedure.pairs]
     for point in circuit.points:
         if point.kind in procedure.at:
-            switches = ("on", "off") if procedure.switch == "both" else ("on",)
-            for switch in switches if point.switched else ("",):
+            switches: tuple[Switch, ...] = ("",)
+            if point.switched:
+                switches = ("on", "off") if procedure.switch == "both" else ("on",)
+            for switch in switches:
                 spots += [Spot(procedure.id, point.name, switch, pair) for pair in procedure.pairs]
     return tuple(spots)

@@ -71,7 +71,9 @@ class FaultMode(Rule):
         try:
             says.format(conductors="", place="", ohms="")
         except (KeyError, IndexError, ValueError) as error:
-            raise ValueError(f"may hold only {{conductors}}, {{place}} and {{ohms}}: {error}") from None
+            raise ValueError(
+                f"may hold only {{conductors}}, {{place}} and {{ohms}}: {error}"
+            ) from None
         return says
 
     def ways_at(self, circuit: Circuit, at: str) -> tuple[Way, ...]:

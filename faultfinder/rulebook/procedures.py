@@ -84,4 +84,3 @@ def leads(between: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the conductors under each lead; a single conductor has none under the second."""
     first, _, second = between.partition("-")
     return tuple(first.split("+")), tuple(second.split("+")) if second else ()
-

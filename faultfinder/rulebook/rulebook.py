@@ -5,18 +5,22 @@ from functools import cache
 from pathlib import Path
 
 from faultfinder.rulebook.folder import load_rule, load_rules
+from faultfinder.rulebook.inspection import Inspection
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.signs import Pointer, SignFile
 from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.source.content import content_folder
 
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """Fault modes and test procedures by id, and the tolerances."""
+    """Fault modes and test procedures by id, signs, the inspection, and the tolerances."""
 
     modes: dict[str, FaultMode]
     procedures: dict[str, Procedure]
+    pointers: tuple[Pointer, ...]
+    inspection: Inspection
     tolerances: Tolerances
 
 
@@ -28,9 +32,12 @@ def load_rulebook(folder: Path) -> Rulebook:
     BadInput
         With the problems of the first kind of rule that has any.
     """
+    sign_files = load_rules(folder / "signs", SignFile)
     return Rulebook(
         load_rules(folder / "faults", FaultMode),
         load_rules(folder / "tests", Procedure),
+        tuple(pointer for file in sign_files.values() for pointer in file.written_out()),
+        load_rule(folder / "inspect.yaml", Inspection),
         load_rule(folder / "tolerances.yaml", Tolerances),
     )
 

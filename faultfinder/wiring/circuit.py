@@ -127,8 +127,7 @@ class Circuit:
 
     def feeding_run(self, point: str) -> Run:
         """Return the run that feeds a point."""
-        ((_, _, run),) = self.graph.in_edges(point, data="run")
-        return run  # type: ignore[no-any-return]
+        return self.path(point)[-1]
 
     def path(self, place: str) -> tuple[Run, ...]:
         """Return the runs from the board to a place, the board's first."""

@@ -49,7 +49,9 @@ def _switched(value: object) -> object:
     return value
 
 
-Name = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_'/-]*(\.[A-Za-z0-9_'/-]+)*$", max_length=40)]
+Name = Annotated[
+    str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_'/-]*(\.[A-Za-z0-9_'/-]+)*$", max_length=40)
+]
 
 
 class DeviceFile(Schema):

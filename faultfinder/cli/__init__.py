@@ -1,0 +1,1 @@
+"""Commands: one module each; the only place that prints and exits."""

@@ -1,0 +1,8 @@
+"""``faultfinder expect``."""
+
+import click
+
+
+@click.command()
+def expect() -> None:
+    """Expect."""

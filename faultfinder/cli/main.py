@@ -1,0 +1,42 @@
+"""The command ``faultfinder`` and what all its commands share."""
+
+import sys
+from collections.abc import Sequence
+
+import click
+
+from faultfinder import __version__
+from faultfinder.cli.diagnose import diagnose
+from faultfinder.cli.expect import expect
+from faultfinder.cli.exits import ExitCode
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.version_option(__version__, prog_name="faultfinder")
+def faultfinder() -> None:
+    """Find what is wrong on a dead final subcircuit from the readings taken.
+
+    Dead tests first: isolate, lock off, tag, and prove dead before a conductor is touched. Local
+    rules and licensed practice come before anything printed here.
+
+    \b
+    Example:  faultfinder diagnose cases/marram-hall/reversed-at-kitchen.yaml
+    Exit codes: 0 nothing wrong found, 1 a fault or a reading outside its limit,
+                2 bad input or usage, 3 faultfinder itself failed.
+    """
+
+
+faultfinder.add_command(diagnose)
+faultfinder.add_command(expect)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line; exit 3, with one sentence, where the program itself fails."""
+    try:
+        code = faultfinder.main(args=arguments, prog_name="faultfinder", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except click.Abort:
+        sys.exit(ExitCode.BAD_INPUT)
+    sys.exit(code)

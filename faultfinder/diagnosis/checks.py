@@ -1,0 +1,216 @@
+"""The first list of next checks: what would tell the suspects apart, for how many minutes.
+
+Every reading the dead tests offer that has not been taken, and opening an accessory to look, is
+scored by the information it is expected to give about which suspect holds, over the minutes it
+costs. Outcomes that the instrument could confuse count as one.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import log2
+
+import numpy as np
+
+from faultfinder.diagnosis.posterior import Suspect
+from faultfinder.diagnosis.result import NextCheck, Outcome
+from faultfinder.diagnosis.wording import place_in_words
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.meter import meter_for
+from faultfinder.readings.case import Case
+from faultfinder.readings.reading import Spot, Terminators
+from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.rulebook import Rulebook
+
+_SUSPECTS = 12
+_LEAST_SHARE = 0.003
+_LEAST_BITS = 0.02
+_MOST_CHECKS = 4
+_APART_SD = 4.0  # outcomes closer than two standard deviations either side are one
+_OVERLOOKED = 0.1  # chance that a look at the right place misses the fault; judgement, no source
+_USUAL_TERMINATORS = Terminators(10.0, 5.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Contender:
+    """A suspect with its group and its share among those a check is to tell apart."""
+
+    suspect: Suspect
+    group: int
+    share: float
+
+
+def next_checks(
+    case: Case, rulebook: Rulebook, suspects: Sequence[Suspect], groups: Sequence[int]
+) -> tuple[NextCheck, ...]:
+    """Return the most telling checks for the minutes they cost, the best first.
+
+    The sound circuit needs no check; where it leads with no rival, the list is empty.
+    """
+    kept = [
+        (suspect, group)
+        for suspect, group in zip(suspects, groups, strict=True)
+        if suspect.probability > _LEAST_SHARE or group == 1
+    ][:_SUSPECTS]
+    if all(suspect.fault is None for suspect, _ in kept):
+        return ()
+    whole = sum(suspect.probability for suspect, _ in kept)
+    contenders = [Contender(s, group, s.probability / whole) for s, group in kept]
+    checks = [*_readings(case, rulebook, contenders), *_looks(case, rulebook, contenders)]
+    worth = [check for check in checks if check.information_bits >= _LEAST_BITS]
+    worth.sort(key=lambda check: -check.information_bits / check.minutes)
+    chosen: list[NextCheck] = []
+    for check in worth:
+        # One reading of a kind at a place is enough to offer; the next best is elsewhere.
+        if not any((c.test, c.spot.at) == (check.test, check.spot.at) for c in chosen):
+            chosen.append(check)
+    if not chosen:  # nothing left to tell apart: go and look where it must be
+        chosen = _looks(case, rulebook, contenders)[:1]
+    return tuple(replace(check, rank=n) for n, check in enumerate(chosen[:_MOST_CHECKS], start=1))
+
+
+def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> list[NextCheck]:
+    taken = {reading.spot for reading in case.readings}
+    used = {spot.test for spot in taken}
+    terminators = case.terminators or _USUAL_TERMINATORS
+    dead = [procedure for procedure in rulebook.procedures.values() if procedure.supply == "dead"]
+    spots = tuple(
+        spot
+        for procedure in dead
+        for spot in spots_of(procedure, case.circuit)
+        if spot not in taken
+    )
+    if not spots:
+        return []
+    bench = Bench(case.circuit, rulebook.procedures, terminators, spots)
+    read = bench.read([contender.suspect.edit for contender in contenders])
+    meter = meter_for(spots, rulebook.procedures, case.instrument)
+    opens = meter.chance_open(read) > 0.5
+    scaled = meter.scale(np.where(opens, 1.0, read))
+    sd = meter.sd(read)
+    checks = []
+    for index, spot in enumerate(spots):
+        classes = _classes(scaled[:, index], opens[:, index], sd[:, index])
+        bits = _entropy(classes, contenders)
+        if bits < _LEAST_BITS:
+            continue
+        procedure = rulebook.procedures[spot.test]
+        values = np.where(opens[:, index], np.inf, read[:, index])
+        checks.append(
+            NextCheck(
+                0,
+                spot.test,
+                spot,
+                procedure.unit,
+                _why(classes, contenders, case, rulebook),
+                _outcomes(values.tolist(), contenders),
+                bits,
+                _minutes(procedure, spot.test in used),
+                "dead",
+            )
+        )
+    return checks
+
+
+def _minutes(procedure: Procedure, set_up: bool) -> float:  # noqa: FBT001
+    return procedure.minutes.each + (0.0 if set_up else procedure.minutes.set_up)
+
+
+def _classes(scaled: np.ndarray, opens: np.ndarray, sd: np.ndarray) -> list[int]:
+    """Return a class of outcome for each contender: open is one, values join while close."""
+    classes = [0] * len(scaled)
+    order = [int(i) for i in np.argsort(scaled, kind="stable") if not opens[i]]
+    number = 1
+    for before, after in pairwise([order[0], *order] if order else []):
+        if scaled[after] - scaled[before] > _APART_SD * max(sd[before], sd[after]):
+            number += 1
+        classes[after] = number
+    return classes
+
+
+def _entropy(classes: Sequence[int], contenders: Sequence[Contender]) -> float:
+    shares: dict[int, float] = {}
+    for class_, contender in zip(classes, contenders, strict=True):
+        shares[class_] = shares.get(class_, 0.0) + contender.share
+    return -sum(share * log2(share) for share in shares.values() if share > 0)
+
+
+def _outcomes(
+    values: Sequence[float | str], contenders: Sequence[Contender]
+) -> tuple[Outcome, ...]:
+    """Return what each group's most probable member would show."""
+    first: dict[int, float | str] = {}
+    for value, contender in zip(values, contenders, strict=True):
+        first.setdefault(contender.group, value)
+    return tuple(Outcome(group, value) for group, value in sorted(first.items()))
+
+
+def _name(contender: Contender, case: Case, rulebook: Rulebook) -> str:
+    fault = contender.suspect.fault
+    if fault is None:
+        return "a sound circuit"
+    title = rulebook.modes[fault.mode].title.lower()
+    return f"{title} {place_in_words(case.circuit, fault.at)}"
+
+
+def _why(
+    classes: Sequence[int], contenders: Sequence[Contender], case: Case, rulebook: Rulebook
+) -> str:
+    """Say which of the two likeliest suspects it parts."""
+    leader = contenders[0]
+    other = next(
+        contender
+        for class_, contender in zip(classes, contenders, strict=True)
+        if class_ != classes[0]
+    )
+    one, two = _name(leader, case, rulebook), _name(other, case, rulebook)
+    return f"tells {one} from {two}"
+
+
+def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> list[NextCheck]:
+    """Return looks at the points where contenders' faults would be seen, the likeliest first."""
+    seen: dict[str, float] = {}
+    for contender in contenders:
+        fault = contender.suspect.fault
+        if fault is not None:
+            at = _where_to_look(case, fault.at)
+            seen[at] = seen.get(at, 0.0) + contender.share
+    modes: Mapping[str, str] = {
+        _where_to_look(case, c.suspect.fault.at): rulebook.modes[c.suspect.fault.mode].look_for
+        for c in reversed(contenders)
+        if c.suspect.fault is not None
+    }
+    effort = rulebook.inspection.minutes
+    checks = []
+    for at, share in sorted(seen.items(), key=lambda pair: -pair[1]):
+        found = share * (1 - _OVERLOOKED)
+        bits = _binary_entropy(found) - share * _binary_entropy(_OVERLOOKED)
+        said = [
+            "seen" if c.suspect.fault and _where_to_look(case, c.suspect.fault.at) == at else "fine"
+            for c in contenders
+        ]
+        checks.append(
+            NextCheck(
+                0,
+                "inspect",
+                Spot("inspect", at, "", ""),
+                "",
+                f"look for {modes[at]}",
+                _outcomes(said, contenders),
+                bits,
+                effort.set_up + effort.each,
+                "dead",
+            )
+        )
+    return checks
+
+
+def _where_to_look(case: Case, at: str) -> str:
+    """Return the point to open: a run's termination is at its far end."""
+    run = case.circuit.run(at)
+    return run.downstream if run is not None else at
+
+
+def _binary_entropy(p: float) -> float:
+    return 0.0 if p <= 0 or p >= 1 else -p * log2(p) - (1 - p) * log2(1 - p)

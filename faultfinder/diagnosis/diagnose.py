@@ -1,0 +1,110 @@
+"""The whole way from a case to its diagnosis."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from faultfinder.diagnosis.catalogue import catalogue, no_edit
+from faultfinder.diagnosis.checks import next_checks
+from faultfinder.diagnosis.groups import groups
+from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.posterior import Suspect, suspects
+from faultfinder.diagnosis.pointing import signs_met
+from faultfinder.diagnosis.reasons import Describer
+from faultfinder.diagnosis.result import Diagnosis, Verdict
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.expectation import expectations, of_spots
+from faultfinder.evidence.grading import grade_readings
+from faultfinder.evidence.meter import meter_for
+from faultfinder.evidence.observed import observe
+from faultfinder.readings.case import Case
+from faultfinder.readings.reading import Spot
+from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.rulebook.rulebook import Rulebook
+
+_LEAST_SHARE = 0.001  # suspects less probable are not listed, unless they lead
+_MOST_LISTED = 12
+_UNEXPLAINED = 3  # so many readings without an explanation are no slips
+
+
+def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
+    """Return what the readings of a case say.
+
+    A case without readings has nothing to say: it is called sound, with no confidence beyond the
+    priors, and its suspects list tells so.
+    """
+    circuit, procedures = case.circuit, rulebook.procedures
+    taken = tuple(reading.spot for reading in case.readings)
+    spots = (*taken, *(spot for spot in _places_read(case, rulebook) if spot not in set(taken)))
+    bench = Bench(circuit, procedures, case.terminators, spots)
+    sound = bench.lean([no_edit])
+    meter = meter_for(spots, procedures, case.instrument)
+    expected = of_spots(expectations(bench, meter, rulebook.tolerances, sound))
+    graded = grade_readings(case.readings, expected)
+    observed = observe(case.readings, procedures, case.instrument)
+    jury = Jury(observed, rulebook.tolerances, sound.first(len(taken)))
+    pointed = signs_met(circuit, rulebook, graded)
+    hypotheses = catalogue(circuit, tuple(rulebook.modes.values()), tuple(pointed))
+    judged = suspects(replace(bench, spots=taken), jury, hypotheses)
+    ranked, numbers = _by_group(judged, jury)
+    describe = Describer(case, rulebook, graded, jury, pointed)
+    return Diagnosis(
+        case=case,
+        verdict=_verdict(ranked),
+        readings=graded,
+        suspects=tuple(
+            describe.suspect(suspect, rank, group)
+            for rank, (suspect, group) in enumerate(_listed(ranked, numbers), start=1)
+        ),
+        next_checks=next_checks(case, rulebook, ranked, numbers),
+        cautions=_cautions(case, rulebook),
+    )
+
+
+def _places_read(case: Case, rulebook: Rulebook) -> list[Spot]:
+    """Return every pair of the tests and places that were read."""
+    read = {(reading.spot.test, reading.spot.at) for reading in case.readings}
+    return [
+        spot
+        for test in sorted({test for test, _ in read})
+        for spot in spots_of(rulebook.procedures[test], case.circuit)
+        if (test, spot.at) in read
+    ]
+
+
+def _by_group(found: Sequence[Suspect], jury: Jury) -> tuple[tuple[Suspect, ...], tuple[int, ...]]:
+    """Return suspects by group, the group with most probability first, and their numbers."""
+    numbers = groups(found, jury)
+    whole: dict[int, float] = {}
+    for suspect, number in zip(found, numbers, strict=True):
+        whole[number] = whole.get(number, 0.0) + suspect.probability
+    place = {n: i for i, n in enumerate(sorted(whole, key=lambda n: -whole[n]), start=1)}
+    pairs = sorted(
+        zip(found, (place[number] for number in numbers), strict=True),
+        key=lambda pair: (pair[1], -pair[0].probability),
+    )
+    return tuple(suspect for suspect, _ in pairs), tuple(number for _, number in pairs)
+
+
+def _listed(ranked: Sequence[Suspect], numbers: Sequence[int]) -> list[tuple[Suspect, int]]:
+    """Return the suspects worth listing: the leading group, the probable, and the sound circuit."""
+    listed: list[tuple[Suspect, int]] = []
+    for suspect, number in zip(ranked, numbers, strict=True):
+        probable = suspect.probability >= _LEAST_SHARE and len(listed) < _MOST_LISTED
+        if number == 1 or probable or suspect.fault is None:
+            listed.append((suspect, number))
+    return listed
+
+
+def _verdict(ranked: Sequence[Suspect]) -> Verdict:
+    leader = ranked[0]
+    if leader.slips.sum() >= _UNEXPLAINED:
+        return "unexplained"
+    sound = sum(suspect.probability for suspect in ranked if suspect.fault is None)
+    return "sound" if sound >= 0.5 else "fault"
+
+
+def _cautions(case: Case, rulebook: Rulebook) -> tuple[str, ...]:
+    """Return the cautions of the tests that were used, each once."""
+    tests = dict.fromkeys(reading.spot.test for reading in case.readings)
+    said = [caution for test in tests for caution in rulebook.procedures[test].cautions]
+    return tuple(dict.fromkeys(said))

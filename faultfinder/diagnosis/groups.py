@@ -1,0 +1,65 @@
+"""Which suspects the readings given cannot tell apart.
+
+Two suspects are told apart when, if one of them were true, the readings would be expected to speak
+for it against the other by more than a bound: the expected log likelihood ratio, which for Gaussian
+readings with covariance C and predictions that differ by d is ½ dᵀ C⁻¹ d. The other is given every
+way and all ohms that fit, so that a place is never claimed because of ohms nobody knows. An open
+that one predicts and the other does not counts as a slip would.
+"""
+
+from collections.abc import Sequence
+from math import log
+
+import numpy as np
+
+from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.posterior import Suspect
+from faultfinder.evidence.bench import Floats
+
+BOUND_NATS = 1.0
+"""Odds of e to 1 on average: the better of two such suspects is then right barely more often than
+three times in four. A bound by information, never widened to catch a truth."""
+
+
+def groups(suspects: Sequence[Suspect], jury: Jury) -> tuple[int, ...]:
+    """Return the group number of each suspect, 1 for the leader's.
+
+    Each group is led by its most probable member, and holds those the leader, if true, could not
+    be told from. The first suspect not yet in a group leads the next one.
+    """
+    numbers = [0] * len(suspects)
+    number = 0
+    for index, leader in enumerate(suspects):
+        if numbers[index]:
+            continue
+        number += 1
+        numbers[index] = number
+        for other in range(index + 1, len(suspects)):
+            if not numbers[other] and nats_apart(leader, suspects[other], jury) < BOUND_NATS:
+                numbers[other] = number
+    return tuple(numbers)
+
+
+def nats_apart(true: Suspect, other: Suspect, jury: Jury) -> float:
+    """Return the log likelihood ratio expected for a suspect, if true, against another at best."""
+    return float(_nats(true, other.variants, jury).min())
+
+
+def _nats(true: Suspect, reads: Floats, jury: Jury) -> Floats:
+    meter, resolution = jury.observed.meter, jury.observed.resolution
+    scale = float(np.exp(np.mean(np.log(jury.scatters))))
+    numbers = np.isfinite(true.read) & (meter.chance_open(true.read) < 0.5)
+    others = np.isfinite(reads) & (meter.chance_open(reads) < 0.5)
+    both = numbers & others
+    difference = meter.scale(np.where(both, reads, 1.0)) - meter.scale(
+        np.where(both, true.read, 1.0)
+    )
+    variance = (scale * meter.sd(true.read, resolution)) ** 2
+    weighted = difference / variance
+    inner = np.eye(true.spread.shape[-1])
+    inner += true.spread.T @ (true.spread / variance[:, None])
+    projected = weighted @ true.spread
+    shared = np.einsum("kp,kp->k", projected, np.linalg.solve(inner, projected.T).T)
+    gaussian = 0.5 * ((weighted * difference).sum(-1) - shared)
+    nats = gaussian + (numbers ^ others).sum(-1) * -log(jury.tolerances.slip)
+    return np.asarray(nats, dtype=np.float64)

@@ -1,0 +1,130 @@
+"""A suspect in words: what it is, which readings speak for and against it, what to do about it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.pointing import Testimony
+from faultfinder.diagnosis.posterior import Suspect
+from faultfinder.diagnosis.result import RankedSuspect
+from faultfinder.diagnosis.wording import fault_in_words, spot_in_words, value_in_words
+from faultfinder.evidence.grading import GradedReading
+from faultfinder.readings.case import Case
+from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.source.quantity import Amount
+from faultfinder.wiring.fault import Fault
+
+_WORTH_SAYING_NATS = 2.0
+_MOST = 3
+_FAR_SD = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Describer:
+    """Describes suspects of one case."""
+
+    case: Case
+    rulebook: Rulebook
+    graded: Sequence[GradedReading]
+    jury: Jury
+    pointed: Mapping[Fault, tuple[Testimony, ...]]
+
+    def suspect(self, suspect: Suspect, rank: int, group: int) -> RankedSuspect:
+        """Return everything there is to say about a suspect."""
+        supported = supported_by(suspect, self.graded, self.jury)
+        against = spoken_against_by(suspect, self.graded, self.jury)
+        fault = suspect.fault
+        if fault is None:
+            return RankedSuspect(
+                rank=rank,
+                group=group,
+                probability=suspect.probability,
+                title="the circuit is sound",
+                supported_by=supported,
+                spoken_against_by=against,
+                reason="Faults are rarer than sound circuits, and no reading calls for one."
+                if not against
+                else "",
+            )
+        mode = self.rulebook.modes[fault.mode]
+        said = self.pointed.get(replace(fault, r_ohm=None), ())
+        off = sum(not reading.is_fine for reading in self.graded)
+        return RankedSuspect(
+            rank=rank,
+            group=group,
+            probability=suspect.probability,
+            faults=(fault,),
+            ohms=(suspect.ohms[0], suspect.ohms[2]) if suspect.ohms else None,
+            title=fault_in_words(mode, self.case.circuit, fault),
+            supported_by=supported,
+            spoken_against_by=against,
+            signs=tuple(testimony.sign for testimony in said),
+            reason=said[0].says if said else _fits(off, int(suspect.slips.sum())),
+            look_for=mode.look_for,
+            remedy=mode.remedy,
+            retest=mode.retest,
+            cautions=mode.cautions,
+        )
+
+
+def _fits(off: int, unexplained: int) -> str:
+    """Say how the model's prediction fits, where no sign speaks."""
+    if off == 0:
+        return "No reading is off by itself; together they lean this way."
+    left = f", but {unexplained} of all readings it does not explain" if unexplained else ""
+    are = "reading is" if off == 1 else "readings are"
+    return f"{off} {are} off; the circuit with this fault in it reads as was read{left}."
+
+
+def amount_in_words(amount: Amount, unit: str) -> str:
+    """Write a reading as it was meant, with its bound."""
+    sign = amount.bound if amount.bound in "<>" else ""
+    return f"{sign}{value_in_words(amount.value, unit)}"
+
+
+def supported_by(suspect: Suspect, graded: Sequence[GradedReading], jury: Jury) -> tuple[str, ...]:
+    """Return the readings that speak most for a fault against a sound circuit, as sentences.
+
+    For the sound circuit: how many readings are as they should be.
+    """
+    if suspect.fault is None:
+        fine = sum(reading.is_fine for reading in graded)
+        return (f"{fine} of {len(graded)} readings are as a sound circuit should read.",)
+    each = jury.glance_each(np.stack([suspect.read, jury.sound.read[0]]))
+    gain = each[0] - each[1]
+    order = [int(i) for i in np.argsort(-gain, kind="stable") if gain[i] > _WORTH_SAYING_NATS]
+    return tuple(_for(graded[i], float(suspect.read[i])) for i in order[:_MOST])
+
+
+def spoken_against_by(
+    suspect: Suspect, graded: Sequence[GradedReading], jury: Jury
+) -> tuple[str, ...]:
+    """Return the readings that a suspect explains badly or not at all, as sentences."""
+    each = jury.glance_each(np.stack([suspect.read, jury.sound.read[0]]))
+    loss = each[1] - each[0]
+    wrong = suspect.slips | (np.abs(suspect.residual) > _FAR_SD) | (loss > _WORTH_SAYING_NATS)
+    order = [int(i) for i in np.argsort(each[0], kind="stable") if wrong[i]]
+    return tuple(_against(graded[i], suspect, i) for i in order[:_MOST])
+
+
+def _quote(reading: GradedReading) -> str:
+    value = amount_in_words(reading.reading.amount, reading.expected.unit)
+    return f"{spot_in_words(reading.spot)} reads {value}"
+
+
+def _for(reading: GradedReading, predicted: float) -> str:
+    unit = reading.expected.unit
+    sound = value_in_words(reading.expected.value, unit)
+    return f"{_quote(reading)}; sound would be {sound}, with this fault {_said(predicted, unit)}."
+
+
+def _against(reading: GradedReading, suspect: Suspect, index: int) -> str:
+    name = "a sound circuit" if suspect.fault is None else "this fault"
+    predicted = _said(float(suspect.read[index]), reading.expected.unit)
+    return f"{_quote(reading)}; {name} would read {predicted}."
+
+
+def _said(predicted: float, unit: str) -> str:
+    return value_in_words(predicted, unit)

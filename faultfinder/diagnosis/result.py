@@ -1,0 +1,122 @@
+"""The outcome of a diagnosis: an immutable value that every view renders."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from faultfinder.evidence.grading import GradedReading
+from faultfinder.readings.case import Case
+from faultfinder.readings.reading import Spot
+from faultfinder.wiring.fault import Fault
+
+Verdict = Literal["sound", "fault", "unexplained"]
+Risk = Literal["dead", "dead with supply nearby", "live"]
+
+
+@dataclass(frozen=True, slots=True)
+class RankedSuspect:
+    """Something that may be the matter, with everything said about it.
+
+    Attributes
+    ----------
+    rank, group : int
+        1 is the first; suspects of one group cannot be told apart by the readings given.
+    probability : float
+        Share of all hypotheses.
+    faults : tuple of Fault
+        What is wrong; empty for the sound circuit.
+    ohms : (float, float) or None
+        90 % interval of the fault's ohms. [ohm]
+    title : str
+        The fault in plain words.
+    supported_by, spoken_against_by : tuple of str
+        Readings for and against, quoted with what they should be.
+    signs : tuple of str
+        Ids of the signs that point to it.
+    reason, look_for, remedy : str
+        Why it is thought of, what to look for there, and how it is mended.
+    retest, cautions : tuple of str
+        Tests to repeat after the repair, and what to mind.
+    """
+
+    rank: int
+    group: int
+    probability: float
+    title: str
+    supported_by: tuple[str, ...]
+    spoken_against_by: tuple[str, ...]
+    reason: str
+    faults: tuple[Fault, ...] = ()
+    ohms: tuple[float, float] | None = None
+    signs: tuple[str, ...] = ()
+    look_for: str = ""
+    remedy: str = ""
+    retest: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a check would show if a group of suspects holds: a value in its unit, or words."""
+
+    group: int
+    value: float | str
+
+
+@dataclass(frozen=True, slots=True)
+class NextCheck:
+    """Something to do that tells suspects apart.
+
+    Attributes
+    ----------
+    rank : int
+        1 is the first to do.
+    test : str
+        Id of a test, or ``inspect``.
+    spot : Spot
+        What to read; for an inspection, where to look (``between`` is empty).
+    unit : str
+        Unit of the outcomes.
+    why : str
+        What it decides.
+    outcomes : tuple of Outcome
+        What it would show, by group of suspects.
+    information_bits : float
+        How much it is expected to tell.
+    minutes : float
+        What it costs, setting up included.
+    risk : Risk
+        How dangerous it is.
+    """
+
+    rank: int
+    test: str
+    spot: Spot
+    unit: str
+    why: str
+    outcomes: tuple[Outcome, ...]
+    information_bits: float
+    minutes: float
+    risk: Risk
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """What the readings of a case say."""
+
+    case: Case
+    verdict: Verdict
+    readings: tuple[GradedReading, ...]
+    suspects: tuple[RankedSuspect, ...]
+    next_checks: tuple[NextCheck, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def leading(self) -> tuple[RankedSuspect, ...]:
+        """The suspects of the leading group."""
+        return tuple(suspect for suspect in self.suspects if suspect.group == 1)
+
+    @property
+    def anything_wrong(self) -> bool:
+        """Whether a fault was found, or a reading lies outside its limit."""
+        outside = any(reading.within_limit is False for reading in self.readings)
+        return self.verdict != "sound" or outside

@@ -1,0 +1,60 @@
+"""Faults, values and places in plain words, in the terms of the circuit's region."""
+
+from math import isfinite, log10
+
+from faultfinder.readings.reading import Spot
+from faultfinder.rulebook.modes import FaultMode
+from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.fault import Fault
+
+
+def value_in_words(value: float, unit: str) -> str:
+    """Write a value as a person would: ``open``, or three figures and the unit."""
+    if not isfinite(value):
+        return "open"
+    if unit == "Mohm" and value < 0.1:
+        return value_in_words(value * 1e6, "ohm")
+    if unit == "ohm" and value >= 1e5:
+        return value_in_words(value / 1e6, "Mohm")
+    if unit == "ohm" and value >= 1e3:
+        return f"{_figures(value / 1e3)} kohm"
+    return f"{_figures(value)} {unit}"
+
+
+def _figures(value: float) -> str:
+    decimals = 2 if value < 1 else max(0, 2 - int(log10(value)))
+    return f"{value:.{decimals}f}"
+
+
+def place_in_words(circuit: Circuit, at: str) -> str:
+    """Write a place: ``in run S3..S4`` or ``in outlet S4``."""
+    if circuit.run(at) is not None:
+        return f"in run {at}"
+    point = circuit.point(at)
+    return f"in {point.kind.replace('-', ' ')} {at}" if point else f"at {at}"
+
+
+def conductors_in_words(circuit: Circuit, conductors: tuple[str, ...]) -> str:
+    """Write conductors: ``earth``, ``active and neutral``, or a ring of three."""
+    words = [circuit.region.word(conductor) for conductor in conductors]
+    if len(words) == len(("A", "N", "E")):
+        a, b, c = words
+        return f"{a} on {b}, {b} on {c} and {c} on {a}: all three"
+    return " and ".join(words)
+
+
+def fault_in_words(mode: FaultMode, circuit: Circuit, fault: Fault) -> str:
+    """Write a fault as its mode says it, such as ``earth open in run S3..S4``."""
+    ohms = "" if fault.r_ohm is None else value_in_words(fault.r_ohm, "ohm")
+    return mode.says.format(
+        conductors=conductors_in_words(circuit, fault.conductors),
+        place=place_in_words(circuit, fault.at),
+        ohms=ohms or "unknown ohms",
+    )
+
+
+def spot_in_words(spot: Spot) -> str:
+    """Write what a reading is of: ``A-E at S3, switch on``."""
+    between = spot.between if "-" in spot.between else f"{spot.between} end to end"
+    switch = f", switch {spot.switch}" if spot.switch else ""
+    return f"{between} at {spot.at}{switch}"

@@ -1,0 +1,94 @@
+"""Signs tried in a process of their own, before the process of the user trusts them.
+
+The library is C, and a rule that it cannot stand may end the process without a word. Signs that
+somebody has just written are therefore run here first. `python -m faultfinder.engine.trial` is
+the other side: it reads signs and facts as JSON, runs them, and ends with 0 or with a message.
+"""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from faultfinder.engine.engine import Engine
+from faultfinder.engine.fault import EngineFault
+from faultfinder.rulebook.sign import Fact, Pattern, Sign
+
+# A child that ends of itself says so; the status is none that Python or a signal gives.
+_REFUSED = 70
+CHILD = (sys.executable, "-m", "faultfinder.engine.trial")
+
+
+def try_signs(signs: Sequence[Sign], facts: Sequence[Fact], timeout_s: float) -> None:
+    """Run the signs on the facts in a child process, and return if it lived.
+
+    Raises `EngineFault` if the child crashed, took longer than `timeout_s`, or met a fault.
+    """
+    told = json.dumps(
+        {"signs": [asdict(sign) for sign in signs], "facts": [dict(fact) for fact in facts]}
+    )
+    # The child looks for modules where this process does.
+    paths = os.pathsep.join(path or os.getcwd() for path in sys.path)  # noqa: PTH109 - as Python
+    names = ", ".join(sign.id for sign in signs)
+    try:
+        done = subprocess.run(  # noqa: S603 - our own module, no shell
+            CHILD,
+            input=told,
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            timeout=timeout_s,
+            check=False,
+            env={**os.environ, "PYTHONPATH": paths, "PYTHONUTF8": "1"},
+        )
+    except subprocess.TimeoutExpired as error:
+        raise EngineFault(
+            f"the rule engine did not finish within {timeout_s:g} s on {names}"
+        ) from error
+    if done.returncode == _REFUSED:
+        raise EngineFault(done.stderr.strip())
+    if done.returncode:
+        raise EngineFault(f"the rule engine crashed ({_ending(done.returncode)}) on {names}")
+
+
+def _ending(code: int) -> str:
+    if code < 0:
+        return signal.Signals(-code).name
+    return f"status {code}"
+
+
+def _read(told: str) -> tuple[list[Sign], list[Fact]]:
+    document = json.loads(told)
+    return [
+        Sign(sign["id"], tuple(_pattern(pattern) for pattern in sign["patterns"]))
+        for sign in document["signs"]
+    ], document["facts"]
+
+
+def _pattern(told: dict[str, Any]) -> Pattern:
+    return Pattern(
+        alias=told["alias"],
+        kind=told["kind"],
+        where=tuple((field, tuple(words)) for field, words in told["where"]),
+        unless=tuple((field, tuple(words)) for field, words in told["unless"]),
+        same=tuple((field, other, other_field) for field, other, other_field in told["same"]),
+        absent=told["absent"],
+    )
+
+
+def _child() -> int:
+    signs, facts = _read(sys.stdin.read())
+    try:
+        Engine(signs).run(facts)
+    except EngineFault as fault:
+        sys.stderr.write(str(fault))
+        return _REFUSED
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(_child())

@@ -1,0 +1,136 @@
+"""Facts for the rule engine: what each reading says, in words, and how it sits among the others.
+
+Only words and yes or no leave here, never ohms: tolerance has been decided in the grades.
+
+Facts and their fields
+----------------------
+``reading``: ``test``, ``at``, ``switch`` (on, off, none), ``between``, ``grade``, ``like`` (the
+pair whose value it reads instead, or none), ``spread`` (below), ``lowest`` (yes for the lowest of
+its pair among all places read), ``switched`` (whether the point has a switch).
+
+``switch``, one for each point and pair read in both positions: ``test``, ``at``, ``between``,
+``effect`` (``opens``: a value with the switch on, open with it off; ``none``: alike in both;
+``other``), ``should`` (the effect the drawing calls for).
+
+``spread`` of a reading that is off looks at the same pair read elsewhere:
+
+========================  ========================================================================
+``fine``                  it is as expected
+``beyond``                the last point read on the way to the board is off too
+``everywhere``            nothing nearer the board was read, and all that was read is off
+``here-and-beyond``       right up to here, off here and at all points read that are fed from here
+``only-here``             off here, right at all points read that are fed from here
+``last-read``             off here, right before, and nothing fed from here was read
+``scattered``             off here and at some of the points fed from here, but not all
+========================  ========================================================================
+"""
+
+from collections.abc import Sequence
+
+from faultfinder.evidence.grading import GradedReading
+from faultfinder.rulebook.sign import Fact
+from faultfinder.wiring.circuit import Circuit
+
+_ALIKE_SHARE, _ALIKE_FIXED = 0.05, 0.05  # common practice, no source
+
+
+def facts(circuit: Circuit, graded: Sequence[GradedReading]) -> tuple[Fact, ...]:
+    """Return the facts of a set of graded readings; ids are ``r`` and ``s`` with a number."""
+    readings = [
+        _reading_fact(f"r{number}", circuit, reading, graded)
+        for number, reading in enumerate(graded)
+    ]
+    return (*readings, *_switch_facts(graded))
+
+
+def _reading_fact(
+    id_: str, circuit: Circuit, reading: GradedReading, graded: Sequence[GradedReading]
+) -> Fact:
+    spot = reading.spot
+    point = circuit.point(spot.at)
+    return {
+        "kind": "reading",
+        "id": id_,
+        "test": spot.test,
+        "at": spot.at,
+        "switch": spot.switch or "none",
+        "between": spot.between,
+        "grade": reading.grade,
+        "like": reading.like or "none",
+        "spread": spread(circuit, reading, graded),
+        "lowest": "yes" if _is_lowest(reading, _peers(reading, graded)) else "no",
+        "switched": "yes" if point is not None and point.switched else "no",
+    }
+
+
+def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedReading]) -> str:
+    """Return how far along the circuit a reading's fault is seen; see the module's table."""
+    if reading.is_fine:
+        return "fine"
+    spot = reading.spot
+    peers = {other.spot.at: other.is_fine for other in _peers(reading, graded)}
+    way = [run.upstream for run in reversed(circuit.path(spot.at))]
+    before = next((peers[place] for place in way if place in peers), None)
+    fed = [fine for place, fine in peers.items() if place in circuit.beyond(spot.at)]
+    if before is False:
+        return "beyond"
+    if before is None and not any(peers.values()) and len(peers) > 1:
+        return "everywhere"
+    if not fed:
+        return "last-read"
+    if not any(fed):
+        return "here-and-beyond"
+    return "only-here" if all(fed) else "scattered"
+
+
+def _peers(reading: GradedReading, graded: Sequence[GradedReading]) -> list[GradedReading]:
+    """Return the readings of the same pair, here and elsewhere, that should show the same."""
+    return [
+        other
+        for other in graded
+        if (other.spot.test, other.spot.between) == (reading.spot.test, reading.spot.between)
+        and (other.spot.switch == "off") == (reading.spot.switch == "off")
+        and other.expected.is_open == reading.expected.is_open
+    ]
+
+
+def _is_lowest(reading: GradedReading, peers: Sequence[GradedReading]) -> bool:
+    return all(reading.reading.amount.value <= peer.reading.amount.value for peer in peers)
+
+
+def _switch_facts(graded: Sequence[GradedReading]) -> list[Fact]:
+    offs = {
+        (reading.spot.test, reading.spot.at, reading.spot.between): reading
+        for reading in graded
+        if reading.spot.switch == "off"
+    }
+    found: list[Fact] = []
+    for on in graded:
+        off = offs.get((on.spot.test, on.spot.at, on.spot.between))
+        if off is None or on.spot.switch != "on":
+            continue
+        found.append(
+            {
+                "kind": "switch",
+                "id": f"s{len(found)}",
+                "test": on.spot.test,
+                "at": on.spot.at,
+                "between": on.spot.between,
+                "effect": _effect(on, off),
+                "should": "opens" if off.expected.is_open else "none",
+            }
+        )
+    return found
+
+
+def _effect(on: GradedReading, off: GradedReading) -> str:
+    one, two = on.reading.amount, off.reading.amount
+    if one.bound == "open" and two.bound == "open":
+        return "none"
+    if two.bound == "open":
+        return "opens"
+    if one.bound == "open":
+        return "closes"
+    # Two values a switch should not change; the grades have judged them, this only compares them.
+    apart = abs(one.value - two.value)
+    return "none" if apart <= _ALIKE_SHARE * one.value + _ALIKE_FIXED else "other"

@@ -1,0 +1,121 @@
+"""What the instrument and the drawing may be off by, for each reading of a bench."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from faultfinder.evidence.bench import Floats, Lean
+from faultfinder.readings.reading import Instrument, Spot
+from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.tolerances import Tolerances
+
+Flags = npt.NDArray[np.bool_]
+
+# An instrument whose range is not stated reads open somewhere between these, every ratio equally
+# likely (low-resistance ranges end at 200 ohm to 20 Mohm; insulation ranges at 100 Mohm to
+# 10 Gohm; common practice, no source).
+_UNSTATED_TOP = {"ohm": (200.0, 2e7), "Mohm": (100.0, 1e4)}
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """The instrument as it stands behind each of r readings; arrays have shape (r,).
+
+    Attributes
+    ----------
+    share, fixed : ndarray
+        Its accuracy: a share of the value plus a fixed part in the test's unit.
+    top_low, top_high : ndarray
+        Where its range may end; equal where that is known.
+    logarithmic : ndarray of bool
+        Whether errors are judged on the logarithm (insulation) or on the value.
+    stated : bool
+        Whether the case states its accuracy.
+    """
+
+    share: Floats
+    fixed: Floats
+    top_low: Floats
+    top_high: Floats
+    logarithmic: Flags
+    stated: bool
+
+    def sd(self, read: Floats, resolution: Floats | float = 0.0) -> Floats:
+        """Return the accuracy at predictions (..., r): of the value, or of its logarithm.
+
+        A last digit written adds its rounding. Open predictions get the accuracy at one, unused.
+        """
+        finite = np.where(np.isfinite(read) & (read > 0), read, 1.0)
+        accuracy = np.sqrt((self.share * finite + self.fixed) ** 2 + resolution**2 / 12)
+        return np.where(self.logarithmic, accuracy / finite, accuracy)
+
+    def scale(self, read: Floats) -> Floats:
+        """Return values on the scale errors are judged on: themselves, or their logarithm."""
+        return np.where(self.logarithmic, np.log(np.maximum(read, 1e-12)), read)
+
+    def unscale(self, scaled: Floats) -> Floats:
+        """Return values from that scale back in the test's unit."""
+        return np.where(self.logarithmic, np.exp(scaled), scaled)
+
+    def chance_open(self, read: Floats) -> Floats:
+        """Return the chance that the instrument shows a resistance as over its range."""
+        low, width = np.log(self.top_low), np.log(self.top_high / self.top_low)
+        with np.errstate(divide="ignore"):
+            above = np.log(read) - low
+        known = width == 0
+        return np.where(known, above > 0, np.clip(above / np.where(known, 1.0, width), 0.0, 1.0))
+
+    def shared_errors(self, lean: Lean, tolerances: Tolerances) -> Floats:
+        """Return slopes times standard deviations of errors that readings share, (h, r, p).
+
+        Columns: the length of each run, all cable, the terminators, sound insulation, the gain of
+        the instrument by quantity, and what nulling left of the leads. On the scale of ``scale``.
+        """
+        runs = [i for i, name in enumerate(lean.names) if ".." in name]
+        terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator")]
+        leaks = [i for i, name in enumerate(lean.names) if name == "leak"]
+        finite = np.where(np.isfinite(lean.read) & (lean.read > 0), lean.read, 1.0)
+        in_ohm = ~self.logarithmic
+        gain = tolerances.gain * self.share * finite
+        leads = np.broadcast_to(in_ohm * tolerances.leads, finite.shape)
+        columns = [
+            lean.slopes[..., runs] * tolerances.run_length,
+            lean.slopes[..., runs].sum(axis=-1, keepdims=True) * tolerances.cable,
+            lean.slopes[..., terminators] * tolerances.terminator,
+            lean.slopes[..., leaks] * tolerances.leak,
+            np.stack([gain * in_ohm, gain * ~in_ohm, leads], axis=-1),
+        ]
+        spread = np.concatenate(columns, axis=-1)
+        return np.where(self.logarithmic[:, None], spread / finite[..., None], spread)
+
+
+def meter_for(
+    spots: Sequence[Spot],
+    procedures: Mapping[str, Procedure],
+    instrument: Instrument,
+    shown: Mapping[str, float] | None = None,
+) -> Meter:
+    """Return the meter behind a set of readings.
+
+    ``shown`` is the highest value it has shown, by unit: that is within its range, whatever the
+    case says of it.
+    """
+    units = [procedures[spot.test].unit for spot in spots]
+    accuracies = [instrument.accuracy(unit) for unit in units]
+    tops = []
+    for unit, accuracy in zip(units, accuracies, strict=True):
+        low, high = _UNSTATED_TOP[unit]
+        if accuracy.range_top is not None:
+            low = high = accuracy.range_top
+        highest = (shown or {}).get(unit, 0.0)
+        tops.append((max(low, highest), max(high, highest)))
+    return Meter(
+        share=np.array([accuracy.share for accuracy in accuracies]),
+        fixed=np.array([accuracy.fixed for accuracy in accuracies]),
+        top_low=np.array([low for low, _ in tops]),
+        top_high=np.array([high for _, high in tops]),
+        logarithmic=np.array([unit == "Mohm" for unit in units]),
+        stated=any(accuracy.stated for accuracy in accuracies),
+    )

@@ -1,0 +1,1 @@
+"""Views of a result: text and JSON, no arithmetic."""

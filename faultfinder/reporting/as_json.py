@@ -1,0 +1,147 @@
+"""Results as JSON objects; the field names are a contract with other people's scripts."""
+
+from math import isfinite
+from typing import Any
+
+from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
+from faultfinder.evidence.expectation import Expectation
+from faultfinder.evidence.grading import GradedReading
+from faultfinder.source.problem import BadInput
+from faultfinder.source.quantity import Amount
+from faultfinder.wiring.fault import Fault
+
+SCHEMA = 1
+
+Json = dict[str, Any]
+
+
+def diagnosis_json(diagnosis: Diagnosis) -> Json:
+    """Return a diagnosis as one object."""
+    return {
+        "schema": SCHEMA,
+        "case": diagnosis.case.name,
+        "verdict": diagnosis.verdict,
+        "readings": [_reading(reading) for reading in diagnosis.readings],
+        "suspects": [_suspect(suspect) for suspect in diagnosis.suspects],
+        "next_checks": [_check(check) for check in diagnosis.next_checks],
+        "cautions": list(diagnosis.cautions),
+    }
+
+
+def error_json(case: str, bad: BadInput) -> Json:
+    """Return the object that stands for a case that could not be read."""
+    return {
+        "schema": SCHEMA,
+        "case": case,
+        "error": [
+            {
+                "file": problem.position.file,
+                "line": problem.position.line,
+                "column": problem.position.column,
+                "id": problem.id,
+                "found": problem.found,
+                "expected": problem.expected,
+                "nearest": problem.nearest,
+            }
+            for problem in bad.problems
+        ],
+    }
+
+
+def expectation_json(expected: Expectation) -> Json:
+    """Return what one reading should be as one object."""
+    return {
+        "test": expected.spot.test,
+        "at": expected.spot.at,
+        "switch": expected.spot.switch or None,
+        "between": expected.spot.between,
+        "expected": _value(expected.value),
+        "low": _value(expected.low),
+        "high": _value(expected.high),
+        "unit": expected.unit,
+        "limit": None if expected.limit is None else _rounded(expected.limit.value),
+    }
+
+
+def _rounded(value: float) -> float:
+    """Return a value with six figures: more than any instrument has."""
+    return float(f"{value:.6g}")
+
+
+def _value(value: float) -> float | str:
+    return _rounded(value) if isfinite(value) else "open"
+
+
+def _amount(amount: Amount) -> float | str:
+    if amount.bound in "<>":
+        return f"{amount.bound}{amount.value:g}"
+    return amount.value if isfinite(amount.value) else "open"
+
+
+def _reading(reading: GradedReading) -> Json:
+    expected = reading.expected
+    return {
+        "test": reading.spot.test,
+        "at": reading.spot.at,
+        "switch": reading.spot.switch or None,
+        "between": reading.spot.between,
+        "value": _amount(reading.reading.amount),
+        "unit": expected.unit,
+        "expected": _value(expected.value),
+        "low": _value(expected.low),
+        "high": _value(expected.high),
+        "standing": reading.grade.replace("-", " "),
+        "like": reading.like or None,
+        "limit": None if expected.limit is None else _rounded(expected.limit.value),
+        "within_limit": reading.within_limit,
+    }
+
+
+def _fault(fault: Fault) -> Json:
+    return {
+        "mode": fault.mode,
+        "conductors": list(fault.conductors),
+        "at": fault.at,
+        "ohms": None if fault.r_ohm is None else _rounded(fault.r_ohm),
+    }
+
+
+def _suspect(suspect: RankedSuspect) -> Json:
+    return {
+        "rank": suspect.rank,
+        "group": suspect.group,
+        "probability": suspect.probability,
+        "faults": [_fault(fault) for fault in suspect.faults],
+        "ohms_90": None if suspect.ohms is None else [_rounded(r) for r in suspect.ohms],
+        "title": suspect.title,
+        "supported_by": list(suspect.supported_by),
+        "spoken_against_by": list(suspect.spoken_against_by),
+        "signs": list(suspect.signs),
+        "reason": suspect.reason,
+        "look_for": suspect.look_for,
+        "remedy": suspect.remedy,
+        "retest": list(suspect.retest),
+        "cautions": list(suspect.cautions),
+    }
+
+
+def _check(check: NextCheck) -> Json:
+    return {
+        "rank": check.rank,
+        "test": check.test,
+        "at": check.spot.at,
+        "switch": check.spot.switch or None,
+        "between": check.spot.between or None,
+        "why": check.why,
+        "expects": [
+            {
+                "group": outcome.group,
+                "value": outcome.value if isinstance(outcome.value, str) else _value(outcome.value),
+            }
+            for outcome in check.outcomes
+        ],
+        "unit": check.unit or None,
+        "information_bits": round(check.information_bits, 3),
+        "minutes": check.minutes,
+        "risk": check.risk,
+    }

@@ -1,0 +1,1 @@
+"""Rule files: load, validate and look up; the content itself is in `rules/`."""

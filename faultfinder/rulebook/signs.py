@@ -1,0 +1,119 @@
+"""Sign files: patterns of graded readings and the fault they point to, written in YAML.
+
+A file holds the signs of one fault mode. A sign may be written once for several cases: ``each``
+lists words to put in place of ``{name}`` wherever they stand in it.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+
+from faultfinder.rulebook.folder import Rule, Sentence
+from faultfinder.rulebook.sign import Pattern, Sign
+from faultfinder.source.decode import Schema, YesNo
+from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.fault import Fault, in_order
+
+
+def _listed(value: object) -> object:
+    return (value,) if isinstance(value, str) else value
+
+
+Words = Annotated[tuple[str, ...], BeforeValidator(_listed), Field(min_length=1)]
+Reference = Annotated[str, Field(pattern=r"^\{?[a-z][a-z0-9-]*\}?\.[a-z]+$")]
+
+
+class PatternRule(Schema):
+    """One fact a sign asks for.
+
+    ``as`` names it, ``fact`` is its kind; ``where`` lists the words each field may be, ``unless``
+    those it may not be; ``same`` asks for the word another fact has: ``{at: first.at}``. With
+    ``absent: yes`` there must be no such fact.
+    """
+
+    alias: Annotated[str, Field(alias="as", pattern=r"^[a-z][a-z0-9-]*$")]
+    fact: Literal["reading", "switch"]
+    where: dict[str, Words] = {}
+    unless: dict[str, Words] = {}
+    same: dict[str, Reference] = {}
+    absent: YesNo = False
+
+
+class Target(Schema):
+    """The fault a sign points to; ``at`` is the outlet itself, or the run that feeds it."""
+
+    mode: str
+    conductors: tuple[str, ...] = ()
+    at: Literal["outlet", "run-to"]
+    of: str
+
+
+class SignRule(Schema):
+    """One sign, or several alike."""
+
+    id: Annotated[str, Field(pattern=r"^[a-z0-9-]+$")]
+    each: tuple[dict[str, str], ...] = ()
+    when: Annotated[tuple[PatternRule, ...], Field(min_length=1)]
+    points_to: Target
+    says: Sentence
+
+
+class SignFile(Rule):
+    """The signs of one fault mode, as ``rules/signs/<id>.yaml`` lists them."""
+
+    kind: Literal["signs"]
+    signs: Annotated[tuple[SignRule, ...], Field(min_length=1)]
+
+    def written_out(self) -> Iterator["Pointer"]:
+        """Yield every sign with its words in place."""
+        for rule in self.signs:
+            for words in rule.each or ({},):
+                yield _pointer(rule, words)
+
+
+@dataclass(frozen=True, slots=True)
+class Pointer:
+    """A sign ready for the engine, and what it points to."""
+
+    sign: Sign
+    target: Target
+    says: str
+
+    def fault(self, circuit: Circuit, at: str) -> Fault | None:
+        """Return the fault it points to when its fact is at a place; None at the board."""
+        if circuit.point(at) is None:
+            return None
+        place = circuit.feeding_run(at).name if self.target.at == "run-to" else at
+        return Fault(self.target.mode, in_order(self.target.conductors), place)
+
+
+def _pointer(rule: SignRule, words: dict[str, str]) -> Pointer:
+    filled = _fill(rule.model_dump(exclude={"each"}), words)
+    patterns = tuple(
+        Pattern(
+            alias=pattern["alias"],
+            kind=pattern["fact"],
+            where=tuple(pattern["where"].items()),
+            unless=tuple(pattern["unless"].items()),
+            same=tuple((field, *said.split(".")) for field, said in pattern["same"].items()),
+            absent=pattern["absent"],
+        )
+        for pattern in filled["when"]
+    )
+    suffix = "".join(f"-{word.lower()}" for word in list(words.values())[:1])
+    target = Target.model_validate(filled["points_to"])
+    return Pointer(Sign(rule.id + suffix, patterns), target, filled["says"])
+
+
+def _fill(value: Any, words: dict[str, str]) -> Any:
+    """Put words in place of their names, in every text of a structure."""
+    if isinstance(value, str):
+        return re.sub(r"\{([a-z_]+)\}", lambda m: words.get(m[1], m[0]), value)
+    if isinstance(value, dict):
+        return {key: _fill(inner, words) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return tuple(_fill(inner, words) for inner in value)
+    return value

@@ -1,0 +1,1 @@
+"""Files that people write: read, decoded and questioned with the position of every value kept."""

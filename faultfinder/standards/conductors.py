@@ -1,0 +1,158 @@
+"""Resistance of conductors by size and temperature, from the published maximum at 20 °C.
+
+The tables are in `rules/conductors`, in ohm per km. Real conductors are at or a few percent
+below the figure of their size, which is a maximum.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Annotated, Literal, TypeAlias
+
+from pydantic import Field, field_validator
+from pydantic_core import PydanticCustomError
+
+from faultfinder.standards.files import Citation, Cited, MaybeCited, StandardFile, ids, read
+from faultfinder.standards.unknown import UnknownStandard
+
+Material: TypeAlias = Literal["copper", "aluminium"]
+Positive: TypeAlias = Annotated[float, Field(gt=0)]
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRow:
+    """One row of a table: a nominal size [mm²] and its resistance at 20 °C [ohm/km]."""
+
+    area_mm2: float
+    ohm_per_km_20c: float
+    citation: Citation
+
+
+@dataclass(frozen=True, slots=True)
+class ConductorTable:
+    """Resistance of one kind of conductor by size.
+
+    Attributes
+    ----------
+    id, title : str
+        The id that circuit files use, and the name for people.
+    material : {'copper', 'aluminium'}
+    rows : tuple of SizeRow
+        Maximum d.c. resistance at 20 °C, by increasing size. [ohm/km]
+    alpha_20 : float
+        Change of resistance with temperature, as a share of that at 20 °C. [1/K]
+    citation, alpha_citation : Citation
+        Where the rows (unless a row says otherwise) and the coefficient are from.
+
+    """
+
+    id: str
+    title: str
+    material: Material
+    rows: tuple[SizeRow, ...]
+    alpha_20: float
+    citation: Citation
+    alpha_citation: Citation
+
+    @property
+    def ohm_per_km_20c(self) -> Mapping[float, float]:
+        """Resistance at 20 °C [ohm/km] by size [mm²]."""
+        return {row.area_mm2: row.ohm_per_km_20c for row in self.rows}
+
+    def sizes(self) -> tuple[float, ...]:
+        """Return the sizes in the table [mm²], smallest first."""
+        return tuple(row.area_mm2 for row in self.rows)
+
+    def row(self, area_mm2: float) -> SizeRow:
+        """Return the row of a size [mm²]; raise `UnknownStandard` naming the sizes next to it."""
+        for row in self.rows:
+            if row.area_mm2 == area_mm2:
+                return row
+        sizes = self.sizes()
+        beside = [
+            *[f"{size:g}" for size in sizes if size < area_mm2][-1:],
+            *[f"{size:g}" for size in sizes if size > area_mm2][:1],
+        ]
+        raise UnknownStandard(
+            f"size {area_mm2:g} mm² in {self.id}",
+            ", ".join(f"{size:g}" for size in sizes) + " mm²",
+            " or ".join(beside),
+        )
+
+    def temperature_factor(self, temperature_c: float) -> float:
+        """Return resistance at a temperature [°C] over resistance at 20 °C: 1 + alpha (t - 20).
+
+        The linear form is that of IEC 60228 and AS/NZS 3008.1 (from memory). It is good for the
+        temperatures of insulated cable; raises `ValueError` where it would give no resistance.
+        """
+        factor = 1.0 + self.alpha_20 * (temperature_c - 20.0)
+        if not (factor > 0.0 and math.isfinite(factor)):
+            raise ValueError(f"no conductor can be at {temperature_c:g} °C")
+        return factor
+
+    def ohm_per_m(self, area_mm2: float, temperature_c: float) -> float:
+        """Return the resistance [ohm/m] of one conductor of a size [mm²] at a temperature [°C].
+
+        Raises `UnknownStandard` for a size that is not in the table, `ValueError` for an impossible
+        temperature.
+        """
+        r20_ohm_per_m = self.row(area_mm2).ohm_per_km_20c / 1000.0
+        return r20_ohm_per_m * self.temperature_factor(temperature_c)
+
+
+class _Coefficient(Cited):
+    per_k: Positive
+
+
+class _Row(MaybeCited):
+    area_mm2: Positive
+    ohm_per_km: Positive
+
+
+class _ConductorFile(StandardFile):
+    kind: Literal["conductor-table"]
+    material: Material
+    temperature_coefficient: _Coefficient
+    rows: Annotated[tuple[_Row, ...], Field(min_length=1)]
+
+    @field_validator("rows")
+    @classmethod
+    def _each_size_once(cls, rows: tuple[_Row, ...]) -> tuple[_Row, ...]:
+        seen: set[float] = set()
+        for i, row in enumerate(rows):
+            if row.area_mm2 in seen:
+                parts = {
+                    "found": f"{row.area_mm2:g} mm² is in this table twice",
+                    "expected": "each size once",
+                    "at": (i, "area_mm2"),
+                }
+                raise PydanticCustomError("repeated-size", "{found}", parts)
+            seen.add(row.area_mm2)
+        return rows
+
+
+@cache
+def conductor_table(id_: str) -> ConductorTable:
+    """Return the conductor table of that id, such as ``as-nzs-copper``.
+
+    Raises `UnknownStandard` if there is none, `BadInput` if its file is wrong.
+    """
+    file = read("conductors", id_, "conductor table", _ConductorFile)
+    rows = [
+        SizeRow(row.area_mm2, row.ohm_per_km, row.citation(file.citation())) for row in file.rows
+    ]
+    return ConductorTable(
+        id=file.id,
+        title=file.title,
+        material=file.material,
+        rows=tuple(sorted(rows, key=lambda row: row.area_mm2)),
+        alpha_20=file.temperature_coefficient.per_k,
+        citation=file.citation(),
+        alpha_citation=file.temperature_coefficient.citation(),
+    )
+
+
+def tables() -> tuple[str, ...]:
+    """Return the ids of the conductor tables, sorted."""
+    return ids("conductors")

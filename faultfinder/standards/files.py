@@ -1,0 +1,102 @@
+"""The files of `rules/conductors`, `rules/limits` and `rules/regions`, and what they all say first.
+
+A file is found by its id, which is its name without `.yaml`, and read once.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, TypeAlias, TypeVar
+
+from faultfinder.source.content import content_folder
+from faultfinder.source.decode import Schema, decode
+from faultfinder.source.document import load_yaml
+from faultfinder.source.problem import BadInput, Problem
+from faultfinder.standards.unknown import unknown_name
+
+Folder: TypeAlias = Literal["conductors", "limits", "regions"]
+Provenance: TypeAlias = Literal["read", "memory"]
+Basis: TypeAlias = Literal["derived", "table", "practice"]
+
+
+@dataclass(frozen=True, slots=True)
+class Citation:
+    """Where a figure is from, and whether it was read there or recalled without opening it."""
+
+    source: str
+    provenance: Provenance
+    edition: str = ""
+
+    def __str__(self) -> str:
+        """Write it as a report cites it."""
+        edition = f", edition {self.edition}" if self.edition else ""
+        how = "read" if self.provenance == "read" else "from memory"
+        return f"{self.source}{edition} ({how})"
+
+
+class Cited(Schema):
+    """A figure that says itself where it is from."""
+
+    source: str
+    provenance: Provenance
+
+    def citation(self) -> Citation:
+        """Return the source as a value that can be passed on."""
+        return Citation(self.source, self.provenance)
+
+
+class MaybeCited(Schema):
+    """A figure that may differ in source from the rest of its file."""
+
+    source: str = ""
+    provenance: Provenance = "read"
+
+    def citation(self, otherwise: Citation) -> Citation:
+        """Return this figure's own source, or else its file's."""
+        return Citation(self.source, self.provenance) if self.source else otherwise
+
+
+class StandardFile(Schema):
+    """What every file of tables and limits says first."""
+
+    format: Literal["1"]
+    id: str
+    title: str
+    source: str
+    edition: str
+    provenance: Provenance
+    conditions: str
+    notes: str = ""
+
+    def citation(self) -> Citation:
+        """Return the file's source as a value that can be passed on."""
+        return Citation(self.source, self.provenance, self.edition)
+
+
+FileT = TypeVar("FileT", bound=StandardFile)
+
+
+def ids(folder: Folder) -> tuple[str, ...]:
+    """Return the ids of the files in a folder of `rules/`, sorted."""
+    return tuple(sorted(path.stem for path in _path(folder).glob("*.yaml")))
+
+
+def read(folder: Folder, id_: str, what: str, model: type[FileT]) -> FileT:
+    """Read the file of that id from a folder of `rules/`.
+
+    Raises `UnknownStandard` (calling it a `what`) if there is none, and `BadInput` for what is
+    wrong in it, including an id that is not the file's name (`id-not-file-name`).
+    """
+    known = ids(folder)
+    if id_ not in known:
+        raise unknown_name(what, id_, known)
+    document = load_yaml(_path(folder) / f"{id_}.yaml")
+    content = decode(document, model)
+    if content.id != id_:
+        at = document.position(("id",))
+        problem = Problem(at, "id-not-file-name", f'id "{content.id}"', "the file's name", id_)
+        raise BadInput([problem], {document.path: document.text})
+    return content
+
+
+def _path(folder: Folder) -> Path:
+    return content_folder("rules") / folder

@@ -1,0 +1,63 @@
+"""The least insulation resistance that a standard allows, by the circuit's nominal voltage.
+
+The rows are in `rules/limits`, one file a standard; the region says which.
+"""
+
+from functools import cache
+from typing import Annotated, ClassVar, Literal, TypeAlias
+
+from pydantic import Field
+
+from faultfinder.standards.conductors import Positive
+from faultfinder.standards.files import MaybeCited, read
+from faultfinder.standards.limit import Limit, LimitFile
+from faultfinder.standards.regions import Region
+from faultfinder.standards.unknown import UnknownStandard
+
+Load: TypeAlias = Literal["any", "heating-elements"]
+
+
+class _Row(MaybeCited):
+    load: Load = "any"
+    up_to_v: Positive
+    test_v: Positive
+    minimum_mohm: Positive
+
+
+class _InsulationFile(LimitFile):
+    blanks: ClassVar = frozenset({"value", "nominal", "test", "load"})
+
+    rows: Annotated[tuple[_Row, ...], Field(min_length=1)]
+
+
+def insulation_minimum_mohm(region: Region, nominal_v: float, *, load: Load = "any") -> Limit:
+    """Return the least insulation resistance [Mohm] of a circuit of a nominal voltage [V].
+
+    A circuit up to 50 V is taken for SELV or PELV; for an FELV circuit, ask with the voltage of
+    the circuit that feeds it. `load` is what was left connected; a region that makes no difference
+    for it answers as for any other. Sources stand with the rows. Raises `UnknownStandard` for a
+    voltage that no row covers.
+    """
+    file = _insulation_file(region.insulation)
+    covering = [row for row in file.rows if 0.0 < nominal_v <= row.up_to_v]
+    if not covering:
+        highest_v = max(row.up_to_v for row in file.rows)
+        raise UnknownStandard(
+            f"nominal voltage {nominal_v:g} V in {file.id}",
+            f"a voltage above 0, up to {highest_v:g} V",
+        )
+    # A row for this very load comes before one for any; then the narrowest voltage band.
+    special = [row for row in covering if row.load == load != "any"]
+    ordinary = [row for row in covering if row.load == "any"]
+    row = min(special or ordinary, key=lambda row: row.up_to_v)
+    words = {
+        "nominal": f"{nominal_v:g}",
+        "test": f"{row.test_v:g}",
+        "load": " with heating elements connected" if row.load == "heating-elements" else "",
+    }
+    return file.limit(row.minimum_mohm, (row.citation(file.citation()),), words)
+
+
+@cache
+def _insulation_file(id_: str) -> _InsulationFile:
+    return read("limits", id_, "insulation limit", _InsulationFile)

@@ -1,0 +1,66 @@
+"""Insulation limits: which row applies, and what is refused."""
+
+import pytest
+
+from faultfinder.standards.files import ids
+from faultfinder.standards.insulation import _insulation_file, insulation_minimum_mohm
+from faultfinder.standards.regions import region, regions
+from faultfinder.standards.unknown import UnknownStandard
+
+EVERY_REGION = pytest.mark.parametrize("id_", regions())
+
+
+@EVERY_REGION
+@pytest.mark.parametrize(
+    ("nominal_v", "minimum"), [(12, 0.5), (50, 0.5), (50.1, 1.0), (230, 1.0), (690, 1.0)]
+)
+def test_the_row_of_a_voltage(id_, nominal_v, minimum):
+    limit = insulation_minimum_mohm(region(id_), nominal_v)
+    assert (limit.value, limit.unit, limit.bound, limit.basis) == (
+        minimum,
+        "Mohm",
+        "at least",
+        "table",
+    )
+
+
+@pytest.mark.parametrize(
+    ("id_", "test_v"),
+    [("iec", [250, 500, 1000]), ("uk", [250, 500, 1000]), ("au-nz", [250, 500, 500])],
+)
+def test_the_test_voltage_of_a_row(id_, test_v):
+    for nominal_v, volts in zip([24, 230, 690], test_v, strict=True):
+        says = insulation_minimum_mohm(region(id_), nominal_v).says
+        assert says.endswith(f"tested at {volts} V d.c.")
+
+
+@EVERY_REGION
+@pytest.mark.parametrize("nominal_v", [0, -230, 1001, float("nan")])
+def test_a_voltage_that_no_row_covers(id_, nominal_v):
+    with pytest.raises(UnknownStandard, match="a voltage above 0, up to 1000 V"):
+        insulation_minimum_mohm(region(id_), nominal_v)
+
+
+def test_heating_elements_make_a_difference_where_the_standard_says_so():
+    assert insulation_minimum_mohm(region("au-nz"), 230, load="heating-elements").value == 0.01
+    assert insulation_minimum_mohm(region("au-nz"), 230).value == 1.0
+    assert insulation_minimum_mohm(region("uk"), 230, load="heating-elements").value == 1.0
+
+
+def test_a_limit_says_itself():
+    limit = insulation_minimum_mohm(region("au-nz"), 230, load="heating-elements")
+    assert limit.says == (
+        "Insulation of a 230 V circuit with heating elements connected must have 0.01 Mohm at "
+        "least, tested at 500 V d.c."
+    )
+
+
+def test_a_row_from_memory_says_so():
+    assert insulation_minimum_mohm(region("uk"), 12).source.endswith("PELV (from memory)")
+    assert insulation_minimum_mohm(region("uk"), 230).source.endswith("(read)")
+
+
+def test_every_insulation_file_is_some_region_s():
+    ours = {id_ for id_ in ids("limits") if id_.startswith("insulation-")}
+    assert ours == {region(id_).insulation for id_ in regions()}
+    assert all(_insulation_file(id_).rows for id_ in ours)

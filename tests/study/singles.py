@@ -1,0 +1,191 @@
+"""Single faults and sound circuits, simulated, diagnosed and marked; prints a table.
+
+    python tests/study/singles.py --cases 300 --sound 300 --seed 1
+
+Columns: ``hit`` share of faults in the leading group; ``size`` mean size of that group; ``least``
+the smallest mean size possible, by the faults that read exactly alike. ``faultfinder`` is the
+package, through its command; ``yardstick`` the brute force of yardstick.py.
+"""
+
+import argparse
+import contextlib
+import tempfile
+import time
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import scoring
+import yardstick
+from drawing import MODES
+from identical import identical_faults
+from scoring import Mark
+from simulator import Case, Settings, cases, write
+
+WIDTH = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One diagnoser's marks, faults first and then sound circuits, and its time a case."""
+
+    name: str
+    faulty: list[Mark]
+    sound: list[Mark]
+    seconds: float
+
+
+def by_command(made: Sequence[Case], paths: Sequence[Path], *, in_process: bool) -> list[Mark]:
+    """Mark what ``faultfinder diagnose`` says of case files."""
+    run = scoring.in_process if in_process else scoring.in_subprocess
+    said = scoring.diagnose(paths, run)
+    return [scoring.mark(one, case.fault) for one, case in zip(said, made, strict=True)]
+
+
+def by_yardstick(made: Iterable[Case], settings: Settings, within_sd: float) -> list[Mark]:
+    """Mark what the yardstick says of cases."""
+    marks = []
+    for case in made:
+        faults = settings.faults_of(case.circuit)
+        suspects = yardstick.rank(case.circuit, case.keys, case.values, faults)
+        group = yardstick.leading_group(suspects, within_sd)
+        labels = {s.fault.label if s.fault else None for s in group}
+        truth = case.fault.label if case.fault else None
+        verdict = "sound" if None in labels else "fault"
+        leader = f"{suspects[0].fault or 'sound'} (p {suspects[0].probability:.2f})"
+        marks.append(Mark(truth in labels, len(labels), verdict, leader))
+    return marks
+
+
+def least_sizes(made: Iterable[Case], settings: Settings) -> list[int]:
+    """Return for each case how many faults read exactly as its own does."""
+    return [
+        len(identical_faults(c.circuit, c.fault, c.keys, settings.faults_of(c.circuit)))
+        for c in made
+        if c.fault is not None
+    ]
+
+
+def table(faulty: Sequence[Case], least: Sequence[int], columns: Sequence[Column]) -> str:
+    """Return the figures by mode and over all."""
+    top = f"{'':18}{'':>6}{'':>8}" + "".join(f"{column.name:>22}" for column in columns)
+    head = f"{'mode':18}{'cases':>6}{'least':>8}" + f"{'hit':>14}{'size':>8}" * len(columns)
+    lines = [top.rstrip(), head, "-" * WIDTH]
+    for mode in (*MODES, "all"):
+        rows = [i for i, c in enumerate(faulty) if c.fault and mode in (c.fault.mode, "all")]
+        if not rows:
+            continue
+        if mode == "all":
+            lines.append("-" * WIDTH)
+        line = f"{mode:18}{len(rows):>6}" + (f"{_mean(least, rows):8.2f}" if least else f"{'':8}")
+        for column in columns:
+            hits = _mean([mark.hit for mark in column.faulty], rows)
+            size = _mean([mark.group_size for mark in column.faulty], rows)
+            line += f"{hits:14.1%}{size:8.2f}"
+        lines.append(line)
+    for column in columns:
+        alarms = sum(mark.verdict != "sound" for mark in column.sound)
+        lines.append(
+            f"{column.name}: {alarms} false alarms on {len(column.sound)} sound circuits, "
+            f"{1000 * column.seconds:.0f} ms a case"
+        )
+    return "\n".join(lines)
+
+
+def _mean(values: Sequence[float], rows: Sequence[int]) -> float:
+    return sum(values[i] for i in rows) / len(rows)
+
+
+def misses(faulty: Sequence[Case], sound: Sequence[Case], column: Column) -> Iterator[str]:
+    """Yield a line for each fault not in the leading group and each false alarm."""
+    for case, mark in zip(faulty, column.faulty, strict=True):
+        if not mark.hit:
+            yield f"{column.name} {case.name}: {case.fault}; led by {mark.leader}"
+    for case, mark in zip(sound, column.sound, strict=True):
+        if mark.verdict != "sound":
+            yield f"{column.name} {case.name}: sound; {mark.verdict}, led by {mark.leader}"
+
+
+def timed(name: str, marks: list[Mark], began: float, split: int) -> Column:
+    """Return a column of marks made since a moment, the faulty cases before ``split``."""
+    spent = (time.perf_counter() - began) / max(1, len(marks))
+    return Column(name, marks[:split], marks[split:], spent)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the command line."""
+    p = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    p.add_argument("--cases", type=int, default=300, help="circuits with one fault")
+    p.add_argument("--sound", type=int, default=300, help="circuits without")
+    p.add_argument("--seed", type=int, default=1)
+    p.add_argument("--draw", choices=("modes", "hypotheses"), default="modes")
+    p.add_argument("--errors", choices=("gaussian", "uniform", "shared"), default="gaussian")
+    p.add_argument("--error-share", type=float, default=0.01, help="of the reading")
+    p.add_argument("--error-ohm", type=float, default=0.01)
+    p.add_argument("--length-error", type=float, default=0.0, help="share, each run by itself")
+    p.add_argument("--terminator-error", type=float, default=0.0, help="share")
+    p.add_argument("--temperature", type=float, default=20.0, help="not told to the diagnoser, °C")
+    p.add_argument("--read", choices=("all", "two-in-three", "failed-and-one"), default="all")
+    p.add_argument("--outlets", type=int, nargs=2, default=(3, 12), metavar=("MIN", "MAX"))
+    p.add_argument("--boxes", type=float, default=0.0, help="chance of a joint box in a run")
+    p.add_argument("--in-runs", action="store_true", help="bridges along runs too")
+    p.add_argument("--behind-switches", action="store_true", help="bridges behind switches too")
+    p.add_argument("--yardstick", action="store_true", help="mark the yardstick too")
+    p.add_argument("--yardstick-only", action="store_true", help="leave the package out")
+    p.add_argument("--within-sd", type=float, default=2.0, help="the yardstick's groups")
+    p.add_argument("--no-least", action="store_true", help="leave out the smallest group (slow)")
+    p.add_argument("--in-process", action="store_true", help="no new interpreter")
+    p.add_argument("--keep", type=Path, metavar="DIR", help="keep the case files here")
+    p.add_argument("--verbose", action="store_true", help="list the misses")
+    return p
+
+
+def main() -> None:
+    """Simulate, diagnose, mark, print."""
+    given = parser().parse_args()
+    settings = Settings(
+        outlets=tuple(given.outlets),
+        box_share=given.boxes,
+        errors=given.errors,
+        error_share=given.error_share,
+        error_ohm=given.error_ohm,
+        length_error=given.length_error,
+        terminator_error=given.terminator_error,
+        temperature_c=given.temperature,
+        draw=given.draw,
+        read=given.read,
+        in_runs=given.in_runs,
+        behind_switches=given.behind_switches,
+    )
+    faulty = list(cases(given.cases, given.seed, settings, faulty=True))
+    sound = list(cases(given.sound, given.seed, settings, faulty=False))
+    made, columns = [*faulty, *sound], []
+    with contextlib.ExitStack() as stack:
+        folder = given.keep or Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        folder.mkdir(parents=True, exist_ok=True)
+        paths = [write(case, folder) for case in made]
+        if given.keep:
+            truths = (f"{case.name}: {case.fault or 'sound'}" for case in made)
+            (folder / "truth.txt").write_text("\n".join(truths) + "\n", encoding="utf-8")
+        if not given.yardstick_only:
+            began = time.perf_counter()
+            marks = by_command(made, paths, in_process=given.in_process)
+            columns.append(timed("faultfinder", marks, began, len(faulty)))
+    if given.yardstick or given.yardstick_only:
+        began = time.perf_counter()
+        marks = by_yardstick(made, settings, given.within_sd)
+        columns.append(timed("yardstick", marks, began, len(faulty)))
+    least = [] if given.no_least else least_sizes(faulty, settings)
+    redrawn = sum(case.redrawn for case in faulty)
+    print(f"{given.draw}, {given.errors} errors, {given.read} read, seed {given.seed}; ", end="")
+    print(f"{redrawn} undetectable faults drawn again")
+    print(table(faulty, least, columns))
+    if given.verbose:
+        for column in columns:
+            print(*misses(faulty, sound, column), sep="\n")
+
+
+if __name__ == "__main__":
+    main()
