@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from faultfinder.cli.exits import BadInputError, ExitCode
+from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
 
@@ -21,9 +22,10 @@ from faultfinder.source.problem import BadInput
     show_default=True,
     help="text for people, json for scripts: one object a line, one for each CASE.",
 )
+@click.option("--readings", is_flag=True, help="List every reading, not only those that are off.")
 @click.pass_context
-def diagnose(context: click.Context, cases: tuple[Path, ...], form: str) -> None:
-    """Say what the readings in each CASE file point to.
+def diagnose(context: click.Context, cases: tuple[Path, ...], form: str, *, readings: bool) -> None:
+    r"""Say what the readings in each CASE file point to.
 
     The verdict comes first, then the likely fault and where, why, and what to do next.
 
@@ -55,5 +57,6 @@ def diagnose(context: click.Context, cases: tuple[Path, ...], form: str) -> None
         if form == "json":
             click.echo(json.dumps(diagnosis_json(diagnosis), ensure_ascii=False))
         else:
-            click.echo(("\n" if number else "") + diagnosis_text(diagnosis))
+            text = diagnosis_text(diagnosis, columns(), coloured, all_readings=readings)
+            click.echo(("\n" if number else "") + text)
     context.exit(worst)

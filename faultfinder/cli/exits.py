@@ -1,11 +1,13 @@
 """Exit codes, and how a user's mistake reaches the terminal."""
 
+from collections.abc import Iterable
 from enum import IntEnum
 from typing import IO, Any
 
 import click
 
-from faultfinder.source.problem import BadInput
+from faultfinder.source.problem import BadInput, listed
+from faultfinder.source.spelling import nearest
 
 
 class ExitCode(IntEnum):
@@ -28,3 +30,13 @@ class BadInputError(click.ClickException):
     def show(self, file: IO[Any] | None = None) -> None:
         """Print the problems as they are; each begins with its own file and line."""
         click.echo(self.message, file=file, err=file is None)
+
+
+def bad_option(
+    option: str, found: str, expected: Iterable[str], word: str = ""
+) -> click.BadParameter:
+    """Return the error for an option's value: what was found, expected, and the nearest."""
+    choices = list(expected)
+    near = nearest(word, choices) or (word if len(choices) == 1 else "")
+    meant = f"\n  try       {near}" if near else ""
+    return click.BadParameter(f"{found}\n  expected  {listed(choices)}{meant}", param_hint=option)

@@ -1,8 +1,134 @@
-"""``faultfinder expect``."""
+"""``faultfinder expect``: what each test should read, sound or with a fault."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from faultfinder.cli.exits import BadInputError, bad_option
+from faultfinder.cli.terminal import coloured, columns
+from faultfinder.source.problem import BadInput
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from faultfinder.readings.reading import Terminators
+    from faultfinder.rulebook.modes import FaultMode
+    from faultfinder.wiring.circuit import Circuit
+    from faultfinder.wiring.fault import Fault
+
 
 @click.command()
-def expect() -> None:
-    """Expect."""
+@click.argument("circuit", metavar="CIRCUIT", type=click.Path(path_type=Path))
+@click.option(
+    "--fault",
+    "faults",
+    multiple=True,
+    metavar="FAULT",
+    help='A fault as it is said: "open E at S3..S4", "bridged A-E at S2 0.1 ohm". Repeatable.',
+)
+@click.option(
+    "--test",
+    "tests",
+    multiple=True,
+    metavar="ID",
+    help="Only this test: terminated, long-lead, linked-out, insulation. Repeatable.",
+)
+@click.option(
+    "--terminators",
+    metavar="A,N",
+    help="Resistors at the board, ohm: active, then neutral.  [default: the case's, or 10,5]",
+)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="text for people, json for scripts: one object a line, one for each reading.",
+)
+def expect(
+    circuit: Path,
+    faults: tuple[str, ...],
+    tests: tuple[str, ...],
+    terminators: str | None,
+    form: str,
+) -> None:
+    r"""Say what each test should read at each point of CIRCUIT.
+
+    CIRCUIT is a circuit file or a case file. With --fault the readings are those of the circuit
+    with the fault in it.
+
+    \b
+    Example:  faultfinder expect my-case.yaml --test terminated
+              faultfinder expect my-case.yaml --fault "transposed A-N at S5"
+    """
+    # Late, so that --help and a usage error need not wait for them.
+    from faultfinder.diagnosis.foretell import ImpossibleFault, foretell
+    from faultfinder.readings.setting import load_setting
+    from faultfinder.reporting.as_json import expectation_json
+    from faultfinder.reporting.expectations import expectations_text
+    from faultfinder.rulebook.rulebook import shipped_rulebook
+
+    rulebook = shipped_rulebook()
+    try:
+        setting = load_setting(circuit, rulebook.procedures)
+    except BadInput as bad:
+        raise BadInputError(bad) from bad
+    wanted = tests or tuple(rulebook.procedures)
+    for test in wanted:
+        if test not in rulebook.procedures:
+            raise bad_option("--test", f'unknown test "{test}"', rulebook.procedures, test)
+    fitted = setting.terminators if terminators is None else _terminators(terminators)
+    said = [_fault(text, setting.circuit, rulebook.modes) for text in faults]
+    try:
+        expected = foretell(setting.circuit, rulebook, wanted, fitted, setting.instrument, said)
+    except ImpossibleFault as error:
+        raise bad_option("--fault", error.found, [error.expected]) from error
+    if form == "json":
+        for expectation in expected:
+            click.echo(json.dumps(expectation_json(expectation), ensure_ascii=False))
+    else:
+        click.echo(
+            expectations_text(
+                setting.circuit, fitted, said, expected, rulebook, columns(), coloured
+            )
+        )
+
+
+def _terminators(text: str) -> "Terminators":
+    """Read two resistors written with a comma between them."""
+    from faultfinder.readings.reading import Terminators
+
+    parts = text.split(",")
+    if len(parts) != len(("active", "neutral")):
+        raise bad_option("--terminators", f'"{text}" is not two resistors', ["two, such as 10,5"])
+    active, neutral = (_ohms(part, "--terminators") for part in parts)
+    return Terminators(active, neutral)
+
+
+def _fault(text: str, circuit: "Circuit", modes: "Mapping[str, FaultMode]") -> "Fault":
+    """Read a fault as it is said, its ohms included."""
+    from faultfinder.wiring.fault import FaultSyntaxError, parse_fault
+
+    try:
+        fault, ohms = parse_fault(text, circuit)
+    except FaultSyntaxError as error:
+        raise bad_option("--fault", error.found, [error.expected], error.nearest) from error
+    if fault.mode not in modes:
+        raise bad_option("--fault", f'unknown fault mode "{fault.mode}"', modes, fault.mode)
+    return replace(fault, r_ohm=_ohms(ohms, "--fault")) if ohms else fault
+
+
+def _ohms(text: str, option: str) -> float:
+    from faultfinder.source.quantity import QuantityError, parse_amount
+
+    try:
+        amount = parse_amount(text, "ohm")
+    except QuantityError as error:
+        raise bad_option(option, error.found, [error.expected], error.nearest) from error
+    if amount.bound != "=" or amount.value <= 0:
+        raise bad_option(option, f'"{text.strip()}" is not one resistance', ["ohms above zero"])
+    return amount.value

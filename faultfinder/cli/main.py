@@ -1,5 +1,6 @@
 """The command ``faultfinder`` and what all its commands share."""
 
+import os
 import sys
 from collections.abc import Sequence
 
@@ -7,20 +8,20 @@ import click
 
 from faultfinder import __version__
 from faultfinder.cli.diagnose import diagnose
-from faultfinder.cli.expect import expect
 from faultfinder.cli.exits import ExitCode
+from faultfinder.cli.expect import expect
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
 @click.version_option(__version__, prog_name="faultfinder")
 def faultfinder() -> None:
-    """Find what is wrong on a dead final subcircuit from the readings taken.
+    r"""Find what is wrong on a dead final subcircuit from the readings taken.
 
     Dead tests first: isolate, lock off, tag, and prove dead before a conductor is touched. Local
     rules and licensed practice come before anything printed here.
 
     \b
-    Example:  faultfinder diagnose cases/marram-hall/reversed-at-kitchen.yaml
+    Example:  faultfinder diagnose cases/demo.yaml
     Exit codes: 0 nothing wrong found, 1 a fault or a reading outside its limit,
                 2 bad input or usage, 3 faultfinder itself failed.
     """
@@ -31,12 +32,21 @@ faultfinder.add_command(expect)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command line; exit 3, with one sentence, where the program itself fails."""
+    """Run the command line and exit; the program's own failure is one sentence and exit code 3."""
     try:
         code = faultfinder.main(args=arguments, prog_name="faultfinder", standalone_mode=False)
     except click.ClickException as error:
         error.show()
-        sys.exit(error.exit_code)
+        code = error.exit_code
     except click.Abort:
-        sys.exit(ExitCode.BAD_INPUT)
+        code = ExitCode.BAD_INPUT
+    except Exception as error:
+        if os.environ.get("FAULTFINDER_TRACE"):
+            raise
+        click.echo(
+            f"faultfinder itself failed: {error or type(error).__name__}\n"
+            "Set FAULTFINDER_TRACE=1 and run again to see where, and report it with the case file.",
+            err=True,
+        )
+        code = ExitCode.FAILED
     sys.exit(code)

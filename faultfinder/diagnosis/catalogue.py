@@ -68,7 +68,7 @@ def hypothesis(mode: FaultMode, circuit: Circuit, fault: Fault) -> Hypothesis:
         for way in ways
     )
     ohms = (mode.ohms.from_ohm, mode.ohms.to_ohm) if mode.ohms else None
-    return Hypothesis(fault, built, ohms, log(mode.prior.per_place / len(mode.choices())))
+    return Hypothesis(fault, built, ohms, log(mode.chance(circuit, fault.at) / len(mode.choices())))
 
 
 def catalogue(
@@ -77,13 +77,16 @@ def catalogue(
     """Return the sound circuit, every single fault of the modes, and those signs point to.
 
     The sound circuit comes first. Faults are held independent, so that its chance is what the
-    faults' chances leave. A fault that a sign points to is judged like any other, even where its
-    mode does not list it for such a place.
+    faults' chances leave. A sign's fault is judged like any other, if its mode can be there.
     """
     by_id = {mode.id: mode for mode in modes}
     listed = [fault for mode in modes for fault in mode.faults(circuit)]
     faults = dict.fromkeys([*listed, *(fault for fault in pointed if fault.mode in by_id)])
-    found = [hypothesis(by_id[fault.mode], circuit, fault) for fault in faults]
+    found = [
+        hypothesis(by_id[fault.mode], circuit, fault)
+        for fault in faults
+        if by_id[fault.mode].chance(circuit, fault.at) > 0
+    ]
     places = {(fault.mode, fault.at) for fault in faults}
-    log_sound = sum(log(1 - by_id[mode].prior.per_place) for mode, _ in places)
-    return (Hypothesis(None, (), None, log_sound), *(h for h in found if h.ways))
+    log_sound = sum(log(1 - by_id[mode].chance(circuit, at)) for mode, at in places)
+    return (Hypothesis(None, (), None, log_sound), *found)

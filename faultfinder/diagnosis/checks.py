@@ -18,7 +18,8 @@ from faultfinder.diagnosis.wording import place_in_words
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.meter import meter_for
 from faultfinder.readings.case import Case
-from faultfinder.readings.reading import Spot, Terminators
+from faultfinder.readings.reading import Spot
+from faultfinder.readings.setting import USUAL_TERMINATORS
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.rulebook import Rulebook
@@ -29,7 +30,6 @@ _LEAST_BITS = 0.02
 _MOST_CHECKS = 4
 _APART_SD = 4.0  # outcomes closer than two standard deviations either side are one
 _OVERLOOKED = 0.1  # chance that a look at the right place misses the fault; judgement, no source
-_USUAL_TERMINATORS = Terminators(10.0, 5.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def next_checks(
 def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> list[NextCheck]:
     taken = {reading.spot for reading in case.readings}
     used = {spot.test for spot in taken}
-    terminators = case.terminators or _USUAL_TERMINATORS
+    terminators = case.terminators or USUAL_TERMINATORS
     dead = [procedure for procedure in rulebook.procedures.values() if procedure.supply == "dead"]
     spots = tuple(
         spot

@@ -7,8 +7,8 @@ from faultfinder.diagnosis.catalogue import catalogue, no_edit
 from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.diagnosis.posterior import Suspect, suspects
 from faultfinder.diagnosis.pointing import signs_met
+from faultfinder.diagnosis.posterior import Suspect, suspects
 from faultfinder.diagnosis.reasons import Describer
 from faultfinder.diagnosis.result import Diagnosis, Verdict
 from faultfinder.evidence.bench import Bench

@@ -9,11 +9,15 @@ from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.pointing import Testimony
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import RankedSuspect
-from faultfinder.diagnosis.wording import fault_in_words, spot_in_words, value_in_words
+from faultfinder.diagnosis.wording import (
+    amount_in_words,
+    fault_in_words,
+    spot_in_words,
+    value_in_words,
+)
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.readings.case import Case
 from faultfinder.rulebook.rulebook import Rulebook
-from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
 _WORTH_SAYING_NATS = 2.0
@@ -78,12 +82,6 @@ def _fits(off: int, unexplained: int) -> str:
     return f"{off} {are} off; the circuit with this fault in it reads as was read{left}."
 
 
-def amount_in_words(amount: Amount, unit: str) -> str:
-    """Write a reading as it was meant, with its bound."""
-    sign = amount.bound if amount.bound in "<>" else ""
-    return f"{sign}{value_in_words(amount.value, unit)}"
-
-
 def supported_by(suspect: Suspect, graded: Sequence[GradedReading], jury: Jury) -> tuple[str, ...]:
     """Return the readings that speak most for a fault against a sound circuit, as sentences.
 
@@ -95,7 +93,10 @@ def supported_by(suspect: Suspect, graded: Sequence[GradedReading], jury: Jury) 
     each = jury.glance_each(np.stack([suspect.read, jury.sound.read[0]]))
     gain = each[0] - each[1]
     order = [int(i) for i in np.argsort(-gain, kind="stable") if gain[i] > _WORTH_SAYING_NATS]
-    return tuple(_for(graded[i], float(suspect.read[i])) for i in order[:_MOST])
+    # One position of a switch is enough: the other would say the same again.
+    first = {(graded[i].spot.at, graded[i].spot.between): i for i in reversed(order)}
+    told = [i for i in order if i in first.values()]
+    return tuple(_for(graded[i], float(suspect.read[i])) for i in told[:_MOST])
 
 
 def spoken_against_by(
@@ -117,14 +118,11 @@ def _quote(reading: GradedReading) -> str:
 def _for(reading: GradedReading, predicted: float) -> str:
     unit = reading.expected.unit
     sound = value_in_words(reading.expected.value, unit)
-    return f"{_quote(reading)}; sound would be {sound}, with this fault {_said(predicted, unit)}."
+    faulty = value_in_words(predicted, unit)
+    return f"{_quote(reading)}; sound would be {sound}, with this fault {faulty}."
 
 
 def _against(reading: GradedReading, suspect: Suspect, index: int) -> str:
     name = "a sound circuit" if suspect.fault is None else "this fault"
-    predicted = _said(float(suspect.read[index]), reading.expected.unit)
+    predicted = value_in_words(float(suspect.read[index]), reading.expected.unit)
     return f"{_quote(reading)}; {name} would read {predicted}."
-
-
-def _said(predicted: float, unit: str) -> str:
-    return value_in_words(predicted, unit)

@@ -18,8 +18,7 @@ from faultfinder.evidence.bench import Bench, Floats, MakeEdit
 
 _MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 _STEP = 0.4  # of ln ohms, between neighbours of the first grid
-_ZOOMS = (_STEP, _STEP / 8)  # half widths of the grids about the best so far
-_ZOOM_GRID = np.linspace(-1.0, 1.0, 17)
+_ZOOM = np.linspace(-0.1, 0.1, 33)  # of ln ohms, about the best so far
 _BEHIND_NATS = 25.0  # so far behind, shared errors cannot make up for it
 _TAIL_NATS = 8.0  # the part of a likelihood in its ohms that is worth integrating
 _ROWS = 9  # ohms that are then predicted exactly
@@ -96,8 +95,10 @@ def _searched(
 ) -> dict[int, tuple[Floats, Floats]]:
     """Return ln ohms and quick log likelihoods of each family that has ohms, by its number.
 
-    Families of one range are searched together: a grid over the range, then finer ones about the
-    best so far.
+    Families of one range are searched together. A likelihood may be far narrower than any grid
+    over the range, and flat elsewhere, where all it depends on would be a slip. So the readings
+    are asked: each tells the ohms that would make it exactly as read, and those are tried beside
+    the grid, then a finer grid about the best.
     """
     by_range: dict[tuple[float, float], list[int]] = {}
     for number, (index, way) in enumerate(families):
@@ -107,37 +108,58 @@ def _searched(
     found: dict[int, tuple[Floats, Floats]] = {}
     for (least, most), numbers in by_range.items():
         low, high = log(least), log(most)
-        ends = np.stack([read[row_of[n] : row_of[n] + 3] for n in numbers])
+        curves = _Curves(np.stack([read[row_of[n] : row_of[n] + 3] for n in numbers]))
         grid = np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
         x = np.broadcast_to(grid, (len(numbers), len(grid)))
-        scores = jury.glance(_between(ends, np.exp(x)))
-        for width in _ZOOMS:
-            peak = np.take_along_axis(x, scores.argmax(axis=1)[:, None], axis=1)
-            finer = np.clip(peak + width * _ZOOM_GRID, low, high)
-            x = np.concatenate([x, finer], axis=1)
-            scores = np.concatenate([scores, jury.glance(_between(ends, np.exp(finer)))], axis=1)
+        with np.errstate(divide="ignore"):
+            asked = np.log(curves.ohms_for(jury.observed.value))
+        x = np.concatenate([x, np.clip(np.nan_to_num(asked, nan=low), low, high)], axis=1)
+        scores = jury.glance(curves.at(np.exp(x)))
+        peak = np.take_along_axis(x, scores.argmax(axis=1)[:, None], axis=1)
+        finer = np.clip(peak + _ZOOM, low, high)
+        x = np.concatenate([x, finer], axis=1)
+        scores = np.concatenate([scores, jury.glance(curves.at(np.exp(finer)))], axis=1)
         for row, number in enumerate(numbers):
             points, first = np.unique(x[row], return_index=True)
             found[number] = points, scores[row][first]
     return found
 
 
-def _between(ends: Floats, r_ohm: Floats) -> Floats:
-    """Return readings at any ohms from those bolted, in the middle and open.
+class _Curves:
+    """Readings as functions of a branch's ohms, from those bolted, in the middle and open.
 
-    Shapes: ends (families, 3, r), ohms (families, k), readings (families, k, r).
+    Between bolted and open a reading is ``(bolted * bend + opened * r) / (bend + r)``, or a straight
+    line where open breaks its only path. Shape of ``ends``: (families, 3, r).
     """
-    bolted, middle, opened = (ends[:, i, None, :] for i in range(3))
-    r = r_ohm[..., None]
-    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        rise = middle - bolted
-        # Never negative but by rounding, where the ohms do not matter to a reading.
-        bend = np.maximum(_MIDDLE_OHM * (opened - middle) / rise, 0.0)
-        curved = (bolted * bend + opened * r) / (bend + r)
-        straight = bolted + rise / _MIDDLE_OHM * r
-    read = np.where(np.isfinite(opened), curved, straight)
-    read = np.where((rise == 0) | ~np.isfinite(bolted), bolted, read)
-    return np.asarray(read, dtype=np.float64)
+
+    def __init__(self, ends: Floats) -> None:
+        self.bolted, middle, self.opened = (ends[:, i, :] for i in range(3))
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            rise = middle - self.bolted
+            self.straight = ~np.isfinite(self.opened)
+            self.slope = rise / _MIDDLE_OHM
+            # Never negative but by rounding, where the ohms do not matter to a reading.
+            self.bend = np.maximum(_MIDDLE_OHM * (self.opened - middle) / rise, 0.0)
+        self.unmoved = (rise == 0) | ~np.isfinite(self.bolted)
+
+    def at(self, r_ohm: Floats) -> Floats:
+        """Return readings at ohms of shape (families, k), in shape (families, k, r)."""
+        r = r_ohm[..., None]
+        bolted, opened, bend = (a[:, None, :] for a in (self.bolted, self.opened, self.bend))
+        with np.errstate(invalid="ignore", over="ignore"):
+            curved = (bolted * bend + opened * r) / (bend + r)
+            straight = bolted + self.slope[:, None, :] * r
+        read = np.where(self.straight[:, None, :], straight, curved)
+        return np.asarray(np.where(self.unmoved[:, None, :], bolted, read), dtype=np.float64)
+
+    def ohms_for(self, value: Floats) -> Floats:
+        """Return the ohms that would make each reading as read, (families, r); nan for none."""
+        with np.errstate(invalid="ignore", divide="ignore"):
+            curved = self.bend * (value - self.bolted) / (self.opened - value)
+            straight = (value - self.bolted) / self.slope
+        r_ohm = np.where(self.straight, straight, curved)
+        possible = ~self.unmoved & np.isfinite(r_ohm) & (r_ohm > 0)
+        return np.where(possible, r_ohm, np.nan)
 
 
 def _worth_integrating(
@@ -153,6 +175,6 @@ def _worth_integrating(
     edges = np.concatenate([x[:1], (x[1:] + x[:-1]) / 2, x[-1:]])
     widths = np.maximum(np.diff(edges), 1e-9)
     if len(x) == 1:  # narrower than the finest grid
-        widths = np.array([_ZOOMS[-1] * (_ZOOM_GRID[1] - _ZOOM_GRID[0])])
+        widths = np.array([_ZOOM[1] - _ZOOM[0]])
     log_weight = share + np.log(widths / log(ohms[1] / ohms[0]))
     return Candidate(index, way, np.exp(x), log_weight, int(scores[carrying].argmax()))

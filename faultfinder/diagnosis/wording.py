@@ -4,6 +4,7 @@ from math import isfinite, log10
 
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.modes import FaultMode
+from faultfinder.source.quantity import Amount
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
 
@@ -19,6 +20,12 @@ def value_in_words(value: float, unit: str) -> str:
     if unit == "ohm" and value >= 1e3:
         return f"{_figures(value / 1e3)} kohm"
     return f"{_figures(value)} {unit}"
+
+
+def amount_in_words(amount: Amount, unit: str) -> str:
+    """Write a reading as it was meant, with its bound."""
+    sign = amount.bound if amount.bound in "<>" else ""
+    return f"{sign}{value_in_words(amount.value, unit)}"
 
 
 def _figures(value: float) -> str:

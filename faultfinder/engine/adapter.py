@@ -54,13 +54,12 @@ class RuleSet:
         self._found: Found | None = None
         self._steps: list[str] = []
         self._raised: list[BaseException] = []
-        definition: dict[str, object] = {
-            step: {"all": [{"fact": {"step": fact["step"]}}], "run": self._step(step)}
-            for step, fact in (("begin", BEGIN), ("end", GO))
-        }
+        definition: dict[str, object] = {"begin": self._step_rule("begin", BEGIN)}
         for rule, patterns in rules.items():
             everything = [{"go": {"step": GO["step"]}}, *patterns]
             definition[rule] = {"all": everything, "run": self._match(rule, tuple(bound[rule]))}
+        # Actions run in the order of their rules, so this one shows that all others have run.
+        definition["end"] = self._step_rule("end", GO)
         self._host.set_rulesets({name: definition})
 
     def run(self, messages: Iterable[Message], found: Found) -> None:
@@ -104,11 +103,11 @@ class RuleSet:
     # The library takes an action of one argument for a plain one; one of two, default or not,
     # for one that will call back. So what an action knows is closed over, never a default.
 
-    def _step(self, step: str) -> Callable[[Any], None]:
+    def _step_rule(self, step: str, fact: Message) -> dict[str, object]:
         def note(_: Any) -> None:
             self._steps.append(step)
 
-        return note
+        return {"all": [{"fact": {"step": fact["step"]}}], "run": note}
 
     def _match(self, rule: str, aliases: tuple[str, ...]) -> Callable[[Any], None]:
         def tell(context: Any) -> None:
@@ -152,7 +151,7 @@ def _host() -> Any:
 
 def _library() -> Any:
     try:
-        from durable import engine  # noqa: PLC0415 - late: most commands never match a rule
+        from durable import engine
     except ImportError as error:
         raise EngineUnavailable(
             f"durable-rules 2.0.28 cannot be loaded ({error}). On Python 3.13 and later it must "

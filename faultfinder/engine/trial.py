@@ -12,10 +12,13 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any
 
+from faultfinder.engine.compiling import batches
 from faultfinder.engine.engine import Engine
 from faultfinder.engine.fault import EngineFault
+from faultfinder.engine.gate import admit
 from faultfinder.rulebook.sign import Fact, Pattern, Sign
 
 # A child that ends of itself says so; the status is none that Python or a signal gives.
@@ -26,18 +29,18 @@ CHILD = (sys.executable, "-m", "faultfinder.engine.trial")
 def try_signs(signs: Sequence[Sign], facts: Sequence[Fact], timeout_s: float) -> None:
     """Run the signs on the facts in a child process, and return if it lived.
 
-    Raises `EngineFault` if the child crashed, took longer than `timeout_s`, or met a fault.
+    Raises `BadSigns` or `BadFacts` without starting one, and `EngineFault` if the child crashed,
+    took longer than `timeout_s`, or met a fault.
     """
-    told = json.dumps(
-        {"signs": [asdict(sign) for sign in signs], "facts": [dict(fact) for fact in facts]}
-    )
+    batches(signs)
+    admit(facts)
     # The child looks for modules where this process does.
-    paths = os.pathsep.join(path or os.getcwd() for path in sys.path)  # noqa: PTH109 - as Python
+    paths = os.pathsep.join(path or str(Path.cwd()) for path in sys.path)
     names = ", ".join(sign.id for sign in signs)
     try:
         done = subprocess.run(  # noqa: S603 - our own module, no shell
             CHILD,
-            input=told,
+            input=as_json(signs, facts),
             capture_output=True,
             text=True,
             encoding="utf-8",
@@ -52,16 +55,25 @@ def try_signs(signs: Sequence[Sign], facts: Sequence[Fact], timeout_s: float) ->
     if done.returncode == _REFUSED:
         raise EngineFault(done.stderr.strip())
     if done.returncode:
-        raise EngineFault(f"the rule engine crashed ({_ending(done.returncode)}) on {names}")
+        ending = (
+            signal.strsignal(-done.returncode)
+            if done.returncode < 0
+            else done.stderr.strip()[-200:]
+        )
+        raise EngineFault(
+            f"the rule engine crashed on {names}: {ending or f'status {done.returncode}'}"
+        )
 
 
-def _ending(code: int) -> str:
-    if code < 0:
-        return signal.Signals(-code).name
-    return f"status {code}"
+def as_json(signs: Sequence[Sign], facts: Sequence[Fact]) -> str:
+    """Write what the child is told; JSON keeps words, whole numbers and yes/no apart."""
+    return json.dumps(
+        {"signs": [asdict(sign) for sign in signs], "facts": [dict(fact) for fact in facts]}
+    )
 
 
-def _read(told: str) -> tuple[list[Sign], list[Fact]]:
+def from_json(told: str) -> tuple[list[Sign], list[Fact]]:
+    """Read what `as_json` wrote."""
     document = json.loads(told)
     return [
         Sign(sign["id"], tuple(_pattern(pattern) for pattern in sign["patterns"]))
@@ -81,7 +93,7 @@ def _pattern(told: dict[str, Any]) -> Pattern:
 
 
 def _child() -> int:
-    signs, facts = _read(sys.stdin.read())
+    signs, facts = from_json(sys.stdin.read())
     try:
         Engine(signs).run(facts)
     except EngineFault as fault:

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from faultfinder.readings.case import Case, Found
-from faultfinder.readings.reading import Accuracy, Instrument, Terminators, ReadingForms
+from faultfinder.readings.reading import Accuracy, Instrument, ReadingForms, Terminators
 from faultfinder.readings.rows import RowReader, csv_rows, yaml_rows
 from faultfinder.source.decode import Schema, decode
 from faultfinder.source.document import Document, load_yaml

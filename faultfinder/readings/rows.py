@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from faultfinder.readings.reading import Reading, Spot, Switch, ReadingForm, ReadingForms
+from faultfinder.readings.reading import Reading, ReadingForm, ReadingForms, Spot, Switch
 from faultfinder.source.document import Document, KeyPath
 from faultfinder.source.problem import BadInput, Position, Problem
 from faultfinder.source.quantity import Amount, QuantityError, parse_amount

@@ -1,5 +1,183 @@
-from faultfinder.diagnosis.result import Diagnosis
+"""A diagnosis as text for a tired person: verdict, what and where, why, what next."""
+
+from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
+from faultfinder.diagnosis.wording import amount_in_words, spot_in_words, value_in_words
+from faultfinder.evidence.grading import GradedReading
+from faultfinder.reporting.layout import WIDTH, Style, items, odds, paragraph, plain
+
+_GRADES = {
+    "as-expected": "as expected",
+    "high": "too high",
+    "low": "too low",
+    "open": "open, and should not be",
+    "short": "near nothing",
+    "conducts": "not open, and should be",
+}
+_MOST_OFF = 8
+_MOST_RIVALS = 3
+_MOST_CHECKS = 3
+_WORTH_NAMING = 0.02
+_DEFER = "Local rules and licensed practice come before anything printed here."
 
 
-def diagnosis_text(d: Diagnosis) -> str:
-    return d.verdict
+def diagnosis_text(
+    diagnosis: Diagnosis, width: int = WIDTH, style: Style = plain, *, all_readings: bool = False
+) -> str:
+    """Return a diagnosis as text of at most ``width`` columns.
+
+    With ``all_readings`` every reading is listed, else only those that are off.
+    """
+    return "\n".join(
+        [
+            *_head(diagnosis, width, style),
+            *_suspects(diagnosis, width, style),
+            *_why(diagnosis, width, style),
+            *_next(diagnosis, width, style),
+            *_repair(diagnosis, width, style),
+            *_readings(diagnosis, width, style, all_readings=all_readings),
+            *_cautions(diagnosis, width, style),
+        ]
+    )
+
+
+def _head(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    case = diagnosis.case
+    off = [reading for reading in diagnosis.readings if not reading.is_fine]
+    role, verdict = _verdict(diagnosis)
+    if diagnosis.verdict == "sound" and off:
+        verdict += f" {len(off)} stand out and should be read again."
+    lines = [style(line, role) for line in paragraph(verdict, width)]
+    count = f"{len(diagnosis.readings)} readings, {len(off)} off"
+    said = ", ".join(part for part in (case.title, f"board {case.circuit.board}", count) if part)
+    lines += [style(line, "quiet") for line in paragraph(said, width)]
+    outside = [reading for reading in diagnosis.readings if reading.within_limit is False]
+    if outside:
+        lines += ["", style("OUTSIDE A LIMIT", "bad")]
+        lines += items([_limit(reading) for reading in outside[:_MOST_OFF]], width)
+    return lines
+
+
+def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
+    """Return the verdict's role and words."""
+    if not diagnosis.readings:
+        return "doubt", "NOTHING READ: the case holds no readings to judge."
+    if diagnosis.verdict == "sound":
+        return "good", "SOUND: the readings are what the circuit as drawn should give."
+    if diagnosis.verdict == "unexplained":
+        return "doubt", "UNEXPLAINED: no single fault the rules know makes these readings."
+    leading = [suspect for suspect in diagnosis.leading if suspect.faults]
+    first = (leading or diagnosis.suspects)[0].title
+    if len(leading) > 1:
+        return "bad", f"FAULT: {first}, or one of the others below that reads alike."
+    return "bad", f"FAULT: {first}."
+
+
+def _limit(reading: GradedReading) -> str:
+    limit = reading.expected.limit
+    assert limit is not None  # noqa: S101 - outside a limit means there is one
+    allowed = value_in_words(limit.value, limit.unit)
+    return f"{_quoted(reading)}; {limit.bound} {allowed} ({limit.basis}: {limit.source})."
+
+
+def _quoted(reading: GradedReading) -> str:
+    value = amount_in_words(reading.reading.amount, reading.expected.unit)
+    return f"{spot_in_words(reading.spot)}: {value}"
+
+
+def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    leading, others = diagnosis.leading, [s for s in diagnosis.suspects if s.group != 1]
+    if diagnosis.verdict == "sound" or not diagnosis.readings:
+        rivals = [s for s in others if s.probability >= _WORTH_NAMING and s.faults]
+        if not rivals:
+            return []
+        lines = ["", style("NOT RULED OUT", "heading")]
+        return lines + items([_named(s) for s in rivals[:_MOST_RIVALS]], width)
+    lines = ["", style("SUSPECTS", "heading")]
+    for suspect in leading:
+        lines += paragraph(_named(suspect), width, f"  {suspect.rank}. ")
+    if len(leading) > 1:
+        lines += paragraph("The readings given cannot tell these apart.", width, "     ")
+    rivals = [s for s in others if s.probability >= _WORTH_NAMING]
+    if rivals:
+        lines += ["  Less likely:"]
+        lines += items([_named(s) for s in rivals[:_MOST_RIVALS]], width, "   - ")
+    return lines
+
+
+def _named(suspect: RankedSuspect) -> str:
+    ohms = ""
+    if suspect.ohms is not None:
+        low, high = (value_in_words(r_ohm, "ohm") for r_ohm in suspect.ohms)
+        ohms = f" ({low} to {high})"
+    return f"{suspect.title}{ohms}: {odds(suspect.probability)}"
+
+
+def _why(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    if not diagnosis.readings:
+        return []
+    leader = diagnosis.suspects[0]
+    lines = ["", style("WHY", "heading"), *paragraph(leader.reason, width, "  ")]
+    lines += items(leader.supported_by, width, "  + ")
+    against = leader.spoken_against_by or ("Nothing speaks against it.",)
+    return lines + items(against, width, "  - ")
+
+
+def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    if not diagnosis.next_checks:
+        return []
+    lines = ["", style("NEXT", "heading")]
+    for check in diagnosis.next_checks[:_MOST_CHECKS]:
+        lines += paragraph(_check(check), width, f"  {check.rank}. ")
+        outcomes = [f"{_outcome(check, o.value)} if group {o.group}" for o in check.outcomes]
+        if len(outcomes) > 1:
+            lines += paragraph("; ".join(outcomes[:_MOST_RIVALS]), width, "     ")
+    return lines
+
+
+def _check(check: NextCheck) -> str:
+    cost = f"({check.minutes:g} min, {check.risk})"
+    if check.test == "inspect":
+        return f"Open {check.spot.at} and {check.why} {cost}"
+    return f"{check.test}: read {spot_in_words(check.spot)} {cost}: {check.why}"
+
+
+def _outcome(check: NextCheck, value: float | str) -> str:
+    return value if isinstance(value, str) else value_in_words(value, check.unit)
+
+
+def _repair(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    leader = next((s for s in diagnosis.leading if s.faults), None)
+    if diagnosis.verdict != "fault" or leader is None:
+        return []
+    lines = ["", style("REPAIR", "heading"), *paragraph(leader.remedy, width, "  ")]
+    return lines + paragraph(f"Then test again: {', '.join(leader.retest)}.", width, "  ")
+
+
+def _readings(diagnosis: Diagnosis, width: int, style: Style, *, all_readings: bool) -> list[str]:
+    shown = [r for r in diagnosis.readings if all_readings or not r.is_fine]
+    if not shown:
+        return []
+    heading = "READINGS" if all_readings else "READINGS THAT ARE OFF"
+    lines = ["", style(heading, "heading")]
+    most = len(shown) if all_readings else _MOST_OFF
+    for reading in shown[:most]:
+        lines += paragraph(_reading(reading), width, "  ", "      ")
+    if len(shown) > most:
+        lines.append(f"  and {len(shown) - most} more (--readings lists all)")
+    return lines
+
+
+def _reading(reading: GradedReading) -> str:
+    expected = reading.expected
+    should = value_in_words(expected.value, expected.unit)
+    if not expected.is_open:
+        low, high = (value_in_words(v, expected.unit) for v in (expected.low, expected.high))
+        should += f" ({low.split()[0]} to {high})"
+    like = f", like {reading.like}" if reading.like else ""
+    return f"{_quoted(reading)}, should be {should}: {_GRADES[reading.grade]}{like}"
+
+
+def _cautions(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    leader = diagnosis.suspects[0]
+    said = dict.fromkeys([*leader.cautions, *diagnosis.cautions, _DEFER])
+    return ["", style("CAUTION", "heading"), *items(said, width, "  ! ")]

@@ -45,9 +45,10 @@ class OhmRange(Schema):
 
 
 class Prior(Schema):
-    """How often the mode is met: chance per place, all choices of conductors together."""
+    """How often the mode is met: chance per run and per outlet, all its conductors together."""
 
-    per_place: Annotated[float, Field(gt=0, lt=1)]
+    run: Annotated[float, Field(gt=0, lt=1)] | None = None
+    outlet: Annotated[float, Field(gt=0, lt=1)] | None = None
     why: Sentence
 
 
@@ -86,6 +87,13 @@ class FaultMode(Rule):
                 return ()
             kinds = {"outlet", "switched-outlet"} if point.switched else {"outlet"}
         return tuple(way for way in self.ways if kinds & set(way.at))
+
+    def chance(self, circuit: Circuit, at: str) -> float:
+        """Return the chance of this mode at a place of a circuit, 0 where it cannot be."""
+        if not self.ways_at(circuit, at):
+            return 0.0
+        chance = self.prior.outlet if circuit.run(at) is None else self.prior.run
+        return chance or 0.0
 
     def choices(self) -> tuple[tuple[str, ...], ...]:
         """Return the choices of conductors, each in A, N, E order."""

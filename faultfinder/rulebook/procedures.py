@@ -1,4 +1,4 @@
-"""Test procedures: what is fitted at the board, what is read where, in which unit, against which limit."""
+"""Test procedures: what is fitted at the board, what is read where, and against which limit."""
 
 from typing import Annotated, Literal
 

@@ -12,9 +12,8 @@ Share = Annotated[float, Field(gt=0, lt=1)]
 class Tolerances(Rule):
     """Standard deviations of errors that are not faults, as ``rules/tolerances.yaml`` gives them.
 
-    ``run_length``, ``cable`` and ``terminator`` are relative, ``leads`` is in ohm; ``leak`` is of the
-    logarithm of sound insulation; ``gain`` and the
-    two scatters are in units of the instrument's accuracy; ``slip`` is a chance; ``band`` is the
+    ``run_length``, ``cable`` and ``terminator`` are relative, ``leads`` is in ohm; ``leak`` is
+    of the logarithm of sound insulation; ``gain`` and the two scatters are in units of the instrument's accuracy; ``slip`` is a chance; ``band`` is the
     half width of what counts as expected, in standard deviations.
     """
 

@@ -63,7 +63,7 @@ class DeviceFile(Schema):
 
 
 class CableFile(Schema):
-    """``cable: {active: 2.5, earth: 2.5, material: copper}``; neutral as active, earth as active."""
+    """``cable: {active: 2.5, earth: 2.5, material: copper}``; neutral and earth as active."""
 
     active: SquareMillimetre
     neutral: SquareMillimetre | None = None

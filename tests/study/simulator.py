@@ -60,7 +60,7 @@ class Settings:
 
     def sd(self, value: Floats) -> Floats:
         """Return the standard deviation of one reading's error. [ohm]"""
-        limit = self.error_share * value + self.error_ohm
+        limit: Floats = self.error_share * value + self.error_ohm
         return limit / math.sqrt(3) if self.errors == "uniform" else limit
 
     def faults_of(self, circuit: Circuit) -> tuple[Fault, ...]:

@@ -6,13 +6,14 @@ with the errors it assumes nothing can do much better, with other errors it is e
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from drawing import OHMS, Circuit, Fault, Key
+from drawing import ALONG, OHMS, Circuit, Fault, Key
 from resistances import Floats, Sweep, sweep
 
 COARSE, FINE = 64, 128  # steps of ln ohms over all the range, and over the two steps at the best
+SPOTS = 19  # along a run
 MISMATCH = -50.0  # log likelihood of open where a number was foretold, or a number for open
 
 
@@ -42,7 +43,7 @@ def rank(
     faults : sequence of Fault
         What might be wrong, ohms left open.
     """
-    weighed = [_weigh(sweep(circuit, fault, keys), values) for fault in (None, *faults)]
+    weighed = [_weigh_anywhere(circuit, fault, keys, values) for fault in (None, *faults)]
     logs = np.array([log for log, _ in weighed])
     shares = np.exp(logs - logs.max())
     shares /= shares.sum()
@@ -76,7 +77,8 @@ def _residual(values: Floats, foretold: Floats) -> Floats:
     """Return the differences in standard deviations, zero where either is open."""
     both = np.isfinite(values) & np.isfinite(foretold)
     a, b = np.where(both, values, 0.0), np.where(both, foretold, 0.0)
-    return (a - b) / _sd(b)
+    residual: Floats = (a - b) / _sd(b)
+    return residual
 
 
 def _mismatches(values: Floats, foretold: Floats) -> Floats:
@@ -91,7 +93,20 @@ def _distance(values: Floats, leader: Floats) -> float:
 
 def _log_likelihood(values: Floats, foretold: Floats) -> Floats:
     normal = -0.5 * _residual(values, foretold) ** 2 - np.log(_sd(foretold))
-    return np.sum(normal, axis=-1) + MISMATCH * _mismatches(values, foretold)
+    logs: Floats = np.sum(normal, axis=-1) + MISMATCH * _mismatches(values, foretold)
+    return logs
+
+
+def _weigh_anywhere(
+    circuit: Circuit, fault: Fault | None, keys: Sequence[Key], values: Floats
+) -> tuple[float, Suspect]:
+    """Return the log evidence of a fault; a bridge in a run may lie anywhere along it."""
+    if fault is None or fault.along is None:
+        return _weigh(sweep(circuit, fault, keys), values)
+    spots = [replace(fault, along=float(along)) for along in np.linspace(*ALONG, SPOTS)]
+    weighed = [_weigh(sweep(circuit, spot, keys), values) for spot in spots]
+    log, suspect = max(weighed, key=lambda one: one[0])
+    return log + float(np.log(np.mean([np.exp(one[0] - log) for one in weighed]))), suspect
 
 
 def _weigh(family: Sweep, values: Floats) -> tuple[float, Suspect]:

@@ -1,0 +1,77 @@
+"""What each test should read on a circuit, sound or with faults in it."""
+
+from collections.abc import Sequence
+
+from faultfinder.diagnosis.catalogue import hypothesis
+from faultfinder.evidence.bench import Bench, MakeEdit
+from faultfinder.evidence.expectation import Expectation, expectations
+from faultfinder.evidence.meter import meter_for
+from faultfinder.network.branch import Branch, BranchName, Edit, Network, edited
+from faultfinder.readings.reading import Instrument, Terminators
+from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.rulebook.modes import FaultMode
+from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.fault import Fault
+
+
+class ImpossibleFault(ValueError):  # noqa: N818 - says what it is, as BadInput does
+    """A fault that its mode cannot have: the place, the conductors, or the ohms do not fit."""
+
+    def __init__(self, found: str, expected: str) -> None:
+        """Keep what was found and what was expected apart."""
+        super().__init__(found)
+        self.found, self.expected = found, expected
+
+
+def foretell(
+    circuit: Circuit,
+    rulebook: Rulebook,
+    tests: Sequence[str],
+    terminators: Terminators,
+    instrument: Instrument,
+    faults: Sequence[Fault] = (),
+) -> tuple[Expectation, ...]:
+    """Return what every reading of the tests should be with all the faults in the circuit.
+
+    A fault that can be built in several ways is built in the first its mode lists.
+
+    Raises
+    ------
+    ImpossibleFault
+        If a fault does not fit its mode or its place.
+    """
+    edits = [_edit(rulebook.modes[fault.mode], circuit, fault) for fault in faults]
+    spots = tuple(s for test in tests for s in spots_of(rulebook.procedures[test], circuit))
+    bench = Bench(circuit, rulebook.procedures, terminators, spots)
+    meter = meter_for(spots, rulebook.procedures, instrument)
+    return expectations(bench, meter, rulebook.tolerances, bench.lean([_all(edits)]))
+
+
+def _all(edits: Sequence[MakeEdit]) -> MakeEdit:
+    """Return the edit that makes all edits, each on the network the earlier ones left."""
+
+    def make(network: Network) -> Edit:
+        whole: dict[BranchName, Branch | None] = {}
+        for edit in edits:
+            whole |= edit(edited(network, whole))
+        return whole
+
+    return make
+
+
+def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
+    said = " ".join([mode.id, "-".join(fault.conductors)]).strip()
+    if fault.conductors not in mode.choices():
+        choices = ["-".join(choice) for choice in mode.choices()]
+        wanted = ", ".join(choices) if any(choices) else "no conductors"
+        raise ImpossibleFault(f'"{said}" does not fit', f"{mode.id} with {wanted}")
+    guess = hypothesis(mode, circuit, fault)
+    if not guess.ways:
+        places = sorted({place for way in mode.ways for place in way.at})
+        raise ImpossibleFault(f'"{mode.id}" cannot be at {fault.at}', f"a {' or a '.join(places)}")
+    if mode.ohms is None and fault.r_ohm is not None:
+        raise ImpossibleFault(f'"{mode.id}" has no ohms', "the fault without ohms")
+    if mode.ohms is not None and fault.r_ohm is None:
+        raise ImpossibleFault(f'"{fault}" without ohms', f'its ohms, such as "{fault} 2.5 ohm"')
+    return guess.ways[0].edit(fault.r_ohm or 0.0)

@@ -1,0 +1,98 @@
+"""What each test should read, as tables that fit a narrow screen."""
+
+from collections.abc import Mapping, Sequence
+from math import isfinite
+
+from faultfinder.diagnosis.wording import fault_in_words, value_in_words
+from faultfinder.evidence.expectation import Expectation
+from faultfinder.readings.reading import Terminators
+from faultfinder.reporting.layout import Style, paragraph
+from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.fault import Fault
+
+
+def expectations_text(
+    circuit: Circuit,
+    terminators: Terminators,
+    faults: Sequence[Fault],
+    expected: Sequence[Expectation],
+    rulebook: Rulebook,
+    width: int,
+    style: Style,
+) -> str:
+    """Return the tables, a test each, with the limits under them."""
+    said = [fault_in_words(rulebook.modes[f.mode], circuit, f) for f in faults]
+    state = "with " + " and ".join(said) if said else "sound, as drawn"
+    lines = [style(line, "heading") for line in paragraph(f"{_name(circuit)}: {state}", width)]
+    lines += paragraph(
+        "Between brackets: what still counts as expected, from cable length, temperature, "
+        "terminators and instrument.",
+        width,
+    )
+    by_test: dict[str, list[Expectation]] = {}
+    for expectation in expected:
+        by_test.setdefault(expectation.spot.test, []).append(expectation)
+    for test, rows in by_test.items():
+        procedure = rulebook.procedures[test]
+        lines += [
+            "",
+            *(style(line, "heading") for line in paragraph(f"{test}: {procedure.title}", width)),
+        ]
+        if procedure.needs_terminators:
+            active, neutral = terminators.active_ohm, terminators.neutral_ohm
+            lines.append(f"terminators {active:g} ohm (active) and {neutral:g} ohm (neutral)")
+        lines += _table(rows, procedure.pairs, width)
+        for limit in dict.fromkeys(_limit(row, circuit) for row in rows if row.limit):
+            lines += paragraph(limit, width, "  limit ")
+    lines += ["", *paragraph("Dead tests: isolate, lock off and prove dead first.", width, "! ")]
+    return "\n".join(lines)
+
+
+def _name(circuit: Circuit) -> str:
+    device = f"{circuit.device.curve}{circuit.device.rating_a:g}"
+    return ", ".join(p for p in (circuit.name, f"board {circuit.board}", device) if p)
+
+
+def _table(rows: Sequence[Expectation], pairs: Sequence[str], width: int) -> list[str]:
+    """Return one line a place and switch position, or several where the screen is narrow."""
+    lines: dict[tuple[str, str], dict[str, str]] = {}
+    for row in rows:
+        lines.setdefault((row.spot.at, row.spot.switch), {})[row.spot.between] = _cell(row)
+    first = max(len("at"), *(len(f"{at} {switch}") for at, switch in lines))
+    column = max(len(cell) for cells in lines.values() for cell in cells.values()) + 2
+    if first + 2 + column * len(pairs) > width:
+        return [line for key, cells in lines.items() for line in _stacked(key, cells)]
+    head = "at".ljust(first + 2) + "".join(pair.ljust(column) for pair in pairs)
+    body = [
+        f"{at} {switch}".ljust(first + 2)
+        + "".join(cells.get(pair, "").ljust(column) for pair in pairs)
+        for (at, switch), cells in lines.items()
+    ]
+    return [line.rstrip() for line in (head, *body)]
+
+
+def _stacked(key: tuple[str, str], cells: Mapping[str, str]) -> list[str]:
+    at, switch = key
+    widest = max(len(pair) for pair in cells)
+    return [f"{at} {switch}".strip(), *(f"  {p.ljust(widest)}  {c}" for p, c in cells.items())]
+
+
+def _cell(row: Expectation) -> str:
+    if row.is_open:
+        if not isfinite(row.low):
+            return "open"
+        return f"open (over {value_in_words(row.low, row.unit)})"
+    value = value_in_words(row.value, row.unit)
+    number, unit = value.split(" ")
+    if unit != row.unit:
+        return value
+    return f"{number} ({value_in_words(row.low, unit).split()[0]}-{value_in_words(row.high, unit).split()[0]})"
+
+
+def _limit(row: Expectation, circuit: Circuit) -> str:
+    assert row.limit is not None  # noqa: S101 - only rows with a limit are asked
+    limit = row.limit
+    value = value_in_words(limit.value, limit.unit)
+    del circuit
+    return f"{row.spot.between}: {limit.bound} {value}. {limit.says} ({limit.basis})"
