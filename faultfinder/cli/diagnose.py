@@ -44,7 +44,7 @@ def diagnose(context: click.Context, cases: tuple[Path, ...], form: str, *, read
     worst = ExitCode.FINE
     for number, path in enumerate(cases):
         try:
-            diagnosis = judge(load_case(path, rulebook.procedures), rulebook)
+            diagnosis = judge(load_case(path, rulebook.procedures, rulebook.modes), rulebook)
         except BadInput as bad:
             worst = ExitCode.BAD_INPUT
             if form == "json":

@@ -27,6 +27,7 @@ from faultfinder.rulebook.rulebook import Rulebook
 _SUSPECTS = 12
 _LEAST_SHARE = 0.003
 _LEAST_BITS = 0.02
+_SURE = 0.95
 _MOST_CHECKS = 4
 _APART_SD = 4.0  # outcomes closer than two standard deviations either side are one
 _OVERLOOKED = 0.1  # chance that a look at the right place misses the fault; judgement, no source
@@ -34,29 +35,31 @@ _OVERLOOKED = 0.1  # chance that a look at the right place misses the fault; jud
 
 @dataclass(frozen=True, slots=True)
 class Contender:
-    """A suspect with its group and its share among those a check is to tell apart."""
+    """A suspect with its rank and group, and its share among those a check is to tell apart."""
 
     suspect: Suspect
+    rank: int
     group: int
     share: float
 
 
 def next_checks(
-    case: Case, rulebook: Rulebook, suspects: Sequence[Suspect], groups: Sequence[int]
+    case: Case, rulebook: Rulebook, listed: Sequence[tuple[Suspect, int]]
 ) -> tuple[NextCheck, ...]:
     """Return the most telling checks for the minutes they cost, the best first.
 
-    The sound circuit needs no check; where it leads with no rival, the list is empty.
+    ``listed`` holds the suspects with their groups, in the order of their ranks.
+    A circuit that is all but surely sound needs none.
     """
     kept = [
-        (suspect, group)
-        for suspect, group in zip(suspects, groups, strict=True)
+        (suspect, rank, group)
+        for rank, (suspect, group) in enumerate(listed, start=1)
         if suspect.probability > _LEAST_SHARE or group == 1
     ][:_SUSPECTS]
-    if all(suspect.fault is None for suspect, _ in kept):
+    if any(suspect.fault is None and suspect.probability > _SURE for suspect, _, _ in kept):
         return ()
-    whole = sum(suspect.probability for suspect, _ in kept)
-    contenders = [Contender(s, group, s.probability / whole) for s, group in kept]
+    whole = sum(suspect.probability for suspect, _, _ in kept)
+    contenders = [Contender(s, rank, group, s.probability / whole) for s, rank, group in kept]
     checks = [*_readings(case, rulebook, contenders), *_looks(case, rulebook, contenders)]
     worth = [check for check in checks if check.information_bits >= _LEAST_BITS]
     worth.sort(key=lambda check: -check.information_bits / check.minutes)
@@ -104,7 +107,7 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
                 spot,
                 procedure.unit,
                 _why(classes, contenders, case, rulebook),
-                _outcomes(values.tolist(), contenders),
+                _outcomes(classes, values.tolist(), contenders),
                 bits,
                 _minutes(procedure, spot.test in used),
                 "dead",
@@ -137,13 +140,16 @@ def _entropy(classes: Sequence[int], contenders: Sequence[Contender]) -> float:
 
 
 def _outcomes(
-    values: Sequence[float | str], contenders: Sequence[Contender]
+    classes: Sequence[int], values: Sequence[float | str], contenders: Sequence[Contender]
 ) -> tuple[Outcome, ...]:
-    """Return what each group's most probable member would show."""
-    first: dict[int, float | str] = {}
-    for value, contender in zip(values, contenders, strict=True):
-        first.setdefault(contender.group, value)
-    return tuple(Outcome(group, value) for group, value in sorted(first.items()))
+    """Return each outcome once, with its likeliest value and the suspects that would show it."""
+    by_class: dict[int, list[tuple[Contender, float | str]]] = {}
+    for class_, value, contender in zip(classes, values, contenders, strict=True):
+        by_class.setdefault(class_, []).append((contender, value))
+    return tuple(
+        Outcome(shown[0][0].group, shown[0][1], tuple(contender.rank for contender, _ in shown))
+        for shown in by_class.values()
+    )
 
 
 def _name(contender: Contender, case: Case, rulebook: Rulebook) -> str:
@@ -186,10 +192,11 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
     for at, share in sorted(seen.items(), key=lambda pair: -pair[1]):
         found = share * (1 - _OVERLOOKED)
         bits = _binary_entropy(found) - share * _binary_entropy(_OVERLOOKED)
-        said = [
-            "seen" if c.suspect.fault and _where_to_look(case, c.suspect.fault.at) == at else "fine"
+        here = [
+            c.suspect.fault is not None and _where_to_look(case, c.suspect.fault.at) == at
             for c in contenders
         ]
+        said = ["seen" if seen_here else "nothing to see" for seen_here in here]
         checks.append(
             NextCheck(
                 0,
@@ -197,7 +204,7 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
                 Spot("inspect", at, "", ""),
                 "",
                 f"look for {modes[at]}",
-                _outcomes(said, contenders),
+                _outcomes([int(seen_here) for seen_here in here], said, contenders),
                 bits,
                 effort.set_up + effort.each,
                 "dead",

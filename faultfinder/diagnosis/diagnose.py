@@ -46,6 +46,7 @@ def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
     hypotheses = catalogue(circuit, tuple(rulebook.modes.values()), tuple(pointed))
     judged = suspects(replace(bench, spots=taken), jury, hypotheses)
     ranked, numbers = _by_group(judged, jury)
+    listed = _listed(ranked, numbers)
     describe = Describer(case, rulebook, graded, jury, pointed)
     return Diagnosis(
         case=case,
@@ -53,9 +54,9 @@ def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
         readings=graded,
         suspects=tuple(
             describe.suspect(suspect, rank, group)
-            for rank, (suspect, group) in enumerate(_listed(ranked, numbers), start=1)
+            for rank, (suspect, group) in enumerate(listed, start=1)
         ),
-        next_checks=next_checks(case, rulebook, ranked, numbers),
+        next_checks=next_checks(case, rulebook, listed),
         cautions=_cautions(case, rulebook),
     )
 

@@ -56,10 +56,21 @@ class RankedSuspect:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What a check would show if a group of suspects holds: a value in its unit, or words."""
+    """One thing a check may show, and under which suspects it would.
+
+    Attributes
+    ----------
+    group : int
+        Group of the most probable of them.
+    value : float or str
+        What that one would show: a value in the check's unit, infinity for open, or words.
+    suspects : tuple of int
+        Their ranks.
+    """
 
     group: int
     value: float | str
+    suspects: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +90,7 @@ class NextCheck:
     why : str
         What it decides.
     outcomes : tuple of Outcome
-        What it would show, by group of suspects.
+        What it may show; suspects it cannot tell apart are together.
     information_bits : float
         How much it is expected to tell.
     minutes : float

@@ -128,8 +128,8 @@ def _searched(
 class _Curves:
     """Readings as functions of a branch's ohms, from those bolted, in the middle and open.
 
-    Between bolted and open a reading is ``(bolted * bend + opened * r) / (bend + r)``, or a straight
-    line where open breaks its only path. Shape of ``ends``: (families, 3, r).
+    Between bolted and open a reading is ``(bolted * bend + opened * r) / (bend + r)``, or a
+    straight line where open breaks its only path. Shape of ``ends``: (families, 3, r).
     """
 
     def __init__(self, ends: Floats) -> None:

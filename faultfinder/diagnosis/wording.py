@@ -46,7 +46,7 @@ def conductors_in_words(circuit: Circuit, conductors: tuple[str, ...]) -> str:
     words = [circuit.region.word(conductor) for conductor in conductors]
     if len(words) == len(("A", "N", "E")):
         a, b, c = words
-        return f"{a} on {b}, {b} on {c} and {c} on {a}: all three"
+        return f"{a}, {b} and {c} ({a} on {b}, {b} on {c}, {c} on {a})"
     return " and ".join(words)
 
 

@@ -23,7 +23,10 @@ def limit_for(
         return None
     limit = _limit(rule, circuit, spot)
     added = sum(terminators.ohms(name) for name in rule.plus) if terminators else 0.0
-    return replace(limit, value=limit.value + added) if added else limit
+    if not added:
+        return limit
+    says = f"{limit.says} The terminator adds {added:g} ohm to the reading."
+    return replace(limit, value=limit.value + added, says=says)
 
 
 def _limit(rule: LimitRule, circuit: Circuit, spot: Spot) -> Limit:

@@ -6,6 +6,7 @@ acts on the run's conductors, at an outlet on the branches from the cables to th
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Literal
 
 from faultfinder.network.branch import Branch, BranchName, Edit, Network, Node
@@ -23,7 +24,7 @@ class Step:
     Attributes
     ----------
     action : Action
-        ``break`` takes a conductor's branch away; ``add-ohms`` puts ohms in series with it;
+        ``break`` makes a conductor's branch open; ``add-ohms`` puts ohms in series with it;
         ``exchange`` lands each conductor where the next one belongs, the last where the first does;
         ``bridge`` joins the two conductors through the ohms; ``unswitch`` takes a conductor past
         the switch, ``switch`` puts it through the switch.
@@ -69,15 +70,18 @@ def fault_edit(
         Ohms of the joint or bridge, for modes that have them. [ohm]
     """
     edit: dict[BranchName, Branch | None] = {}
-    in_run = circuit.run(at) is not None
+    run = circuit.run(at)
+    in_run = run is not None
+    at = run.name if run else at
     branch = run_branch if in_run else tail_branch
     for step in steps:
         on = _conductors(step.on, circuit, at, conductors)
-        names = [branch(at, conductor) for conductor in on]
         now = {**network, **edit} if edit else network
+        names = [_far_piece(now, branch(at, conductor)) for conductor in on]
         match step.action:
             case "break":
-                edit |= dict.fromkeys(names)
+                # Kept at infinite ohms: another fault may still need to know where it ended.
+                edit |= _changed(now, names, lambda b: replace(b, r_ohm=inf))
             case "add-ohms":
                 edit |= _changed(now, names, lambda b: replace(b, r_ohm=b.r_ohm + r_ohm))
             case "unswitch":
@@ -102,6 +106,12 @@ def _conductors(
         point = circuit.point(at)
         return point.switched if point else ()
     return on
+
+
+def _far_piece(network: Edit, name: BranchName) -> BranchName:
+    """Return the piece of a branch that a bridge has cut in two where its terminations are."""
+    far = (*name, "far")
+    return far if network.get(far) else name
 
 
 def _changed(

@@ -1,5 +1,8 @@
 """Case files: from what people write to a checked ``Case``."""
 
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -7,30 +10,40 @@ from pydantic import Field
 
 from faultfinder.readings.case import Case, Found
 from faultfinder.readings.reading import Accuracy, Instrument, ReadingForms, Terminators
-from faultfinder.readings.rows import RowReader, csv_rows, yaml_rows
+from faultfinder.readings.rows import MOST_ROWS, RowReader, yaml_rows
+from faultfinder.readings.table import csv_rows
 from faultfinder.source.decode import Schema, decode
-from faultfinder.source.document import Document, load_yaml
-from faultfinder.source.problem import BadInput, Problem
-from faultfinder.source.quantity import Ohm, Percent
+from faultfinder.source.document import Document, KeyPath, load_yaml
+from faultfinder.source.problem import BadInput, Position, Problem, listed, shown
+from faultfinder.source.quantity import Ohm, Percent, QuantityError, parse_amount
+from faultfinder.source.spelling import nearest
+from faultfinder.source.text import read_text
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault, FaultSyntaxError, parse_fault
-from faultfinder.wiring.file import CircuitFile, circuit_from
+from faultfinder.wiring.file import circuit_from
+from faultfinder.wiring.schema import CircuitFile
 
-_MOST_ROWS = 5000
+FileName = Annotated[str, Field(min_length=1)]
+# A slip of the pen, not a terminator; common practice, no source.
+TerminatorOhm = Annotated[Ohm, Field(ge=0.01, le=10_000)]
 
 
 class TerminatorsFile(Schema):
     """``terminators: {active: 10, neutral: 5}``."""
 
-    active: Ohm
-    neutral: Ohm
+    active: TerminatorOhm
+    neutral: TerminatorOhm
+
+    def terminators(self) -> Terminators:
+        """Return them as values."""
+        return Terminators(self.active, self.neutral)
 
 
 class AccuracyFile(Schema):
     """``{percent: 1, plus: 0.01, range: 2000}``, the last two in the test's unit."""
 
     percent: Annotated[Percent, Field(le=50)]
-    plus: Annotated[float, Field(ge=0)] = 0.0
+    plus: Annotated[float, Field(ge=0, le=1000)] = 0.0
     range: Annotated[float, Field(gt=0)] | None = None
 
     def accuracy(self) -> Accuracy:
@@ -44,21 +57,33 @@ class InstrumentFile(Schema):
     resistance: AccuracyFile | None = None
     insulation: AccuracyFile | None = None
 
+    def instrument(self) -> Instrument:
+        """Return it with the usual accuracy for what is not stated."""
+        said = {
+            quantity: accuracy.accuracy()
+            for quantity, accuracy in (
+                ("resistance", self.resistance),
+                ("insulation", self.insulation),
+            )
+            if accuracy is not None
+        }
+        return Instrument(**said)
+
 
 class CaseFile(Schema):
     """A case, but for its rows of readings, which depend on the tests."""
 
     format: Literal["1"] = "1"
     title: str = ""
-    circuit: CircuitFile | str
+    circuit: CircuitFile | FileName
     terminators: TerminatorsFile | None = None
     instrument: InstrumentFile = InstrumentFile()
-    readings: Annotated[tuple[dict[str, str], ...], Field(max_length=_MOST_ROWS)] | str
+    readings: Annotated[tuple[dict[str, str], ...], Field(max_length=MOST_ROWS)] | FileName
     found: tuple[str, ...] | None = None
     notes: str = ""
 
 
-def load_case(path: Path, tests: ReadingForms) -> Case:
+def load_case(path: Path, tests: ReadingForms, modes: Collection[str] | None = None) -> Case:
     """Read a case file and what it refers to.
 
     Parameters
@@ -67,69 +92,128 @@ def load_case(path: Path, tests: ReadingForms) -> Case:
         The case file.
     tests : mapping
         The tests that readings may be of, by id.
+    modes : collection of str, optional
+        Ids of the fault modes that may have been found; without it any is taken.
 
     Raises
     ------
     BadInput
-        With every problem of the case, its circuit file and its readings.
+        With every problem of the case file and its circuit, or else, since readings mean nothing
+        on a circuit that is wrong, with every problem of its readings and of what was found.
     """
     document = load_yaml(path)
+    if _is_circuit(document):
+        found = "this is a circuit, and no readings on it"
+        problem = Problem(document.position(()), "not-a-case", found, "a case: circuit, readings")
+        raise BadInput([problem], {document.path: document.text})
     file = decode(document, CaseFile)
+    sources = {document.path: document.text}
     if isinstance(file.circuit, str):
-        circuit = load_circuit(_beside(document, file.circuit))
+        with _named_at(document, ("circuit",), file.circuit) as other:
+            circuit = _circuit_of(load_yaml(other))
     else:
         circuit = circuit_from(document, ("circuit",))
-    terminators = None
-    if file.terminators is not None:
-        terminators = Terminators(file.terminators.active, file.terminators.neutral)
-    default = Instrument()
-    resistance, insulation = file.instrument.resistance, file.instrument.insulation
-    instrument = Instrument(
-        resistance.accuracy() if resistance else default.resistance,
-        insulation.accuracy() if insulation else default.insulation,
-    )
     if isinstance(file.readings, str):
-        rows = csv_rows(_beside(document, file.readings))
+        with _named_at(document, ("readings",), file.readings) as other:
+            sources[str(other)] = read_text(other)
+            rows = csv_rows(sources[str(other)], str(other))
     else:
         rows = yaml_rows(document, ("readings",))
-    reader = RowReader(circuit, tests, has_terminators=terminators is not None)
+    reader = RowReader(circuit, tests, has_terminators=file.terminators is not None)
     readings = tuple(reader.read(rows))
-    faults, wrong = _found(document, file, circuit)
-    if reader.problems or wrong:
-        raise BadInput([*reader.problems, *wrong], {document.path: document.text})
-    found = None if file.found is None else Found(faults)
-    return Case(str(path), file.title, circuit, terminators, instrument, readings, found)
+    finds = _Finds(document, circuit, modes)
+    faults = tuple(finds.read(file.found or ()))
+    if problems := [*reader.problems, *finds.problems]:
+        raise BadInput(problems, sources)
+    return Case(
+        name=str(path),
+        title=file.title,
+        circuit=circuit,
+        terminators=file.terminators.terminators() if file.terminators else None,
+        instrument=file.instrument.instrument(),
+        readings=readings,
+        found=None if file.found is None else Found(faults),
+    )
 
 
 def load_circuit(path: Path) -> Circuit:
-    """Read a circuit: a file of its own, or the ``circuit:`` of a case file."""
+    """Read a circuit: a file of its own, or the ``circuit:`` of a case file.
+
+    Raises
+    ------
+    BadInput
+        With every problem of the circuit.
+    """
     document = load_yaml(path)
+    named = document.tree.get("circuit") if isinstance(document.tree, dict) else None
+    if isinstance(named, str) and named:
+        with _named_at(document, ("circuit",), named) as other:
+            return _circuit_of(load_yaml(other))
+    return _circuit_of(document)
+
+
+def _circuit_of(document: Document) -> Circuit:
+    """Return the circuit that a circuit file is, or that a case file holds."""
+    in_case = isinstance(document.tree, dict) and "circuit" in document.tree
+    return circuit_from(document, ("circuit",) if in_case else ())
+
+
+def _is_circuit(document: Document) -> bool:
+    """Tell whether a file holds a circuit with nothing around it."""
     tree = document.tree
-    if isinstance(tree, dict) and "circuit" in tree and "board" not in tree:
-        inner = tree["circuit"]
-        if isinstance(inner, str):
-            return load_circuit(_beside(document, inner))
-        return circuit_from(document, ("circuit",))
-    return circuit_from(document)
+    return isinstance(tree, dict) and {"board", "runs"} <= set(tree) and "circuit" not in tree
 
 
-def _beside(document: Document, name: str) -> Path:
-    """Return a path written in a document, which counts from the document's own folder."""
-    return Path(document.path).parent / name
+@contextmanager
+def _named_at(document: Document, at: KeyPath, name: str) -> Iterator[Path]:
+    """Give the path of a file that a document names, which counts from the document's own folder.
+
+    If that file cannot be read at all, the problem is put where it is named.
+    """
+    where = document.position(at)
+    try:
+        yield Path(document.path).parent / name
+    except BadInput as bad:
+        problems = [
+            problem if problem.position.line else _named(problem, where, name)
+            for problem in bad.problems
+        ]
+        raise BadInput(problems, {**bad.sources, document.path: document.text}) from bad
 
 
-def _found(
-    document: Document, file: CaseFile, circuit: Circuit
-) -> tuple[tuple[Fault, ...], list[Problem]]:
-    """Return the faults a case says were found."""
-    faults, problems = [], []
-    for index, text in enumerate(file.found or ()):
-        try:
-            fault, _ = parse_fault(text, circuit)
-            faults.append(fault)
-        except FaultSyntaxError as error:
-            where = document.position(("found", index))
-            problems.append(
-                Problem(where, "not-a-fault", error.found, error.expected, error.nearest)
+def _named(problem: Problem, where: Position, name: str) -> Problem:
+    near = str(Path(name).with_name(Path(problem.nearest).name)) if problem.nearest else ""
+    return replace(problem, position=where, found=f"{shown(name)}: {problem.found}", nearest=near)
+
+
+class _Finds:
+    """Reads the faults a case says were found, and gathers what is wrong with them."""
+
+    def __init__(self, document: Document, circuit: Circuit, modes: Collection[str] | None) -> None:
+        self.document, self.circuit, self.modes = document, circuit, modes
+        self.problems: list[Problem] = []
+
+    def read(self, texts: tuple[str, ...]) -> Iterator[Fault]:
+        for index, text in enumerate(texts):
+            try:
+                yield self.fault(text)
+            except (FaultSyntaxError, QuantityError) as error:
+                where = self.document.position(("found", index))
+                self.problems.append(
+                    Problem(where, "not-a-fault", error.found, error.expected, error.nearest)
+                )
+
+    def fault(self, text: str) -> Fault:
+        fault, ohms = parse_fault(text, self.circuit)
+        if self.modes is not None and fault.mode not in self.modes:
+            raise FaultSyntaxError(
+                f"unknown fault mode {shown(fault.mode)}",
+                listed(self.modes),
+                nearest(fault.mode, self.modes),
             )
-    return tuple(faults), problems
+        if not ohms:
+            return fault
+        amount = parse_amount(ohms, "ohm")
+        if amount.bound != "=":
+            raise FaultSyntaxError(f"{shown(ohms)} is not one resistance", "a number in ohm")
+        return replace(fault, r_ohm=amount.value)

@@ -1,21 +1,19 @@
-"""Rows of readings, from YAML or CSV, checked against the tests they are of."""
+"""Rows of readings as written, checked against the tests they are of."""
 
-import csv
-import io
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from faultfinder.readings.reading import Reading, ReadingForm, ReadingForms, Spot, Switch
 from faultfinder.source.document import Document, KeyPath
-from faultfinder.source.problem import BadInput, Position, Problem
+from faultfinder.source.problem import Position, Problem, listed, shown
 from faultfinder.source.quantity import Amount, QuantityError, parse_amount
 from faultfinder.source.spelling import nearest
-from faultfinder.source.text import read_text
 from faultfinder.wiring.circuit import Circuit
 
+MOST_ROWS = 5000
 _KEYS = ("test", "at", "switch", "note")
+_MOST = 1e12  # ohm or Mohm; no instrument shows more, and sums of squares stay finite
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,55 +59,14 @@ def yaml_rows(document: Document, path: KeyPath) -> list[Row]:
     return rows
 
 
-def csv_rows(path: Path) -> list[Row]:
-    """Return the rows of a CSV file with a heading line; empty cells count as not written.
-
-    Raises
-    ------
-    BadInput
-        If it cannot be read, has no heading, names a column twice, or has a row of another width.
-    """
-    text = read_text(path)
-    name = str(path)
-    reader = csv.reader(io.StringIO(text), skipinitialspace=True, strict=True)
-    rows: list[Row] = []
-    problems: list[Problem] = []
-    try:
-        heading = [column.strip() for column in next(reader, [])]
-        for twice in sorted({column for column in heading if heading.count(column) > 1}):
-            problems.append(
-                Problem(Position(name, 1, 1), "duplicate-key", f'column "{twice}" stands twice')
-            )
-        for values in reader:
-            line = Position(name, reader.line_num, 1)
-            if not any(value.strip() for value in values):
-                continue
-            if len(values) != len(heading):
-                problems.append(
-                    Problem(line, "wrong-width", f"{len(values)} cells", f"{len(heading)} cells")
-                )
-                continue
-            cells = [
-                Cell(key, value.strip(), Position(name, 1, 1), line)
-                for key, value in zip(heading, values, strict=True)
-                if value.strip()
-            ]
-            rows.append(Row(line, tuple(cells)))
-    except csv.Error as error:
-        where = Position(name, reader.line_num, 1)
-        problems.append(Problem(where, "csv-syntax", f"not a CSV table: {error}"))
-    if problems:
-        raise BadInput(problems, {name: text})
-    return rows
-
-
 class RowReader:
     """Checks rows against a circuit and its tests; gathers problems on the way."""
 
     def __init__(self, circuit: Circuit, tests: ReadingForms, *, has_terminators: bool) -> None:
         self.circuit, self.tests, self.has_terminators = circuit, tests, has_terminators
         self.problems: list[Problem] = []
-        self._seen: dict[Spot, tuple[Amount, Position]] = {}
+        self._seen: dict[Spot, tuple[Amount, Cell]] = {}
+        self._told: set[str] = set()  # tests that lack terminators, columns that mean nothing
 
     def _report(
         self, at: Position, id_: str, found: str, expected: str = "", near: str = ""
@@ -119,30 +76,27 @@ class RowReader:
     def read(self, rows: Sequence[Row]) -> Iterator[Reading]:
         """Yield the readings of the rows; look at ``problems`` afterwards."""
         for row in rows:
-            test = self._test(row)
+            test, at, switch = self._test(row), self._at(row), self._switch(row)
             if test is None:
                 continue
-            test_id, form = test
-            at, switch = self._at(row, form), self._switch(row)
+            form = self.tests[test]
+            if at is not None and switch is not None:
+                switch = self._noted(row, test, at, switch)
             for cell in row.cells:
                 if cell.key in _KEYS:
                     continue
                 between = _between(cell.key, form)
                 if between is None:
-                    self._report(
-                        cell.key_at,
-                        "unknown-key",
-                        f'test {test_id} has no reading "{cell.key}"',
-                        f"one of {', '.join((*_KEYS, *form.pairs))}",
-                        nearest(cell.key, (*_KEYS, *form.pairs)),
-                    )
-                elif at is not None and switch is not None:
-                    spot = Spot(test_id, at, self._noted(row, at, switch), between)
-                    reading = self._reading(spot, cell, form)
-                    if reading is not None:
-                        yield reading
+                    self._unknown_key(cell, test, form)
+                    continue
+                amount = self._amount(cell, form)
+                if amount is None or at is None or switch is None:
+                    continue
+                spot = Spot(test, at, switch, between)
+                if self._is_new(spot, cell, amount):
+                    yield Reading(spot, amount, _resolution(cell.text, amount, form.unit))
 
-    def _test(self, row: Row) -> tuple[str, ReadingForm] | None:
+    def _test(self, row: Row) -> str | None:
         cell = row.cell("test")
         if cell is None:
             self._report(row.at, "missing-key", "a reading without a test", "test: ID")
@@ -152,116 +106,163 @@ class RowReader:
             self._report(
                 cell.text_at,
                 "unknown-test",
-                f'unknown test "{cell.text}"',
-                f"one of {', '.join(sorted(self.tests))}",
+                f"unknown test {shown(cell.text)}",
+                listed(sorted(self.tests)),
                 nearest(cell.text, self.tests),
             )
             return None
-        if form.needs_terminators and not self.has_terminators:
+        if form.needs_terminators and not self.has_terminators and cell.text not in self._told:
+            self._told.add(cell.text)
             self._report(
                 cell.text_at,
                 "missing-key",
-                f"test {cell.text} without terminators",
-                "terminators: {active: 10, neutral: 5} in the case",
+                f"a reading of test {cell.text}, and no terminators in the case",
+                "terminators: {active: 10, neutral: 5}, the resistors fitted at the board",
             )
-        return cell.text, form
+        return cell.text
 
-    def _at(self, row: Row, form: ReadingForm) -> str | None:
+    def _at(self, row: Row) -> str | None:
         cell = row.cell("at")
         if cell is None:
             self._report(row.at, "missing-key", "a reading without a place", "at: POINT")
             return None
-        point = self.circuit.point(cell.text)
-        kind = "board" if cell.text == self.circuit.board else point.kind if point else None
-        if kind is None:
-            known = [self.circuit.board, *(point.name for point in self.circuit.points)]
-            self._report(
-                cell.text_at,
-                "missing-point",
-                f'no point "{cell.text}" in the circuit',
-                f"one of {', '.join(known)}",
-                nearest(cell.text, known),
-            )
-            return None
-        if kind not in form.at:
-            self._report(
-                cell.text_at,
-                "impossible-value",
-                f"this test is not read at {cell.text}, a {kind.replace('-', ' ')}",
-                f"at: {', '.join(sorted(form.at))}",
-            )
-            return None
-        return cell.text
+        known = (self.circuit.board, *(point.name for point in self.circuit.points))
+        if cell.text in known:
+            return cell.text
+        self._report(
+            cell.text_at,
+            "missing-point",
+            f"no point {shown(cell.text)} in the circuit",
+            listed(known),
+            nearest(cell.text, known),
+        )
+        return None
 
     def _switch(self, row: Row) -> Switch | None:
         cell = row.cell("switch")
         if cell is None:
             return ""
         word = cell.text.strip().lower()
-        word = {"true": "on", "yes": "on", "false": "off", "no": "off"}.get(word, word)
-        if word == "on":
+        if word in {"on", "true", "yes"}:
             return "on"
-        if word == "off":
+        if word in {"off", "false", "no"}:
             return "off"
         self._report(
             cell.text_at,
             "unknown-value",
-            f'switch "{cell.text}"',
+            f"unknown switch {shown(cell.text)}",
             "on or off",
             nearest(word, ("on", "off")),
         )
         return None
 
-    def _noted(self, row: Row, at: str, switch: Switch) -> Switch:
-        """Return the switch position that counts: none without a switch, on if not noted."""
-        point = self.circuit.point(at)
-        if point is not None and point.switched:
-            return switch or "on"
-        if switch == "off":
-            cell = row.cell("switch")
-            self._report(
-                cell.text_at if cell else row.at,
-                "impossible-value",
-                f"{at} is drawn without a switch, and cannot be read with it off",
-                f"switched: true at {at} in the circuit, or no switch in this reading",
-            )
-        return ""
+    def _noted(self, row: Row, test: str, at: str, switch: Switch) -> Switch | None:
+        """Return the switch position that counts, or None if the test is not read so there.
 
-    def _reading(self, spot: Spot, cell: Cell, form: ReadingForm) -> Reading | None:
+        It is none without a switch, and on if not noted.
+        """
+        form = self.tests[test]
+        place, noted = row.cell("at"), row.cell("switch")
+        point = self.circuit.point(at)
+        kind = point.kind if point else "board"
+        if kind not in form.at:
+            self._report(
+                place.text_at if place else row.at,
+                "impossible-value",
+                f"test {test} is not read at {at}, a {_plain(kind)}",
+                f"a place of kind {listed(sorted(map(_plain, form.at)))}",
+            )
+            return None
+        if point is None or not point.switched:
+            if switch == "off":
+                drawn = f", or switched: true at {at} in the circuit" if kind == "outlet" else ""
+                self._report(
+                    noted.text_at if noted else row.at,
+                    "impossible-value",
+                    f"{at} is drawn without a switch, and cannot be read with it off",
+                    f"no switch in this reading{drawn}",
+                )
+                return None
+            return ""
+        if switch == "off" and form.switch == "on":
+            self._report(
+                noted.text_at if noted else row.at,
+                "impossible-value",
+                f"test {test} is not read with the switch off",
+                "switch: on",
+            )
+            return None
+        return switch or "on"
+
+    def _unknown_key(self, cell: Cell, test: str, form: ReadingForm) -> None:
+        known = (*_KEYS, *form.pairs)
+        # A column of another test is at fault in this row only; one of no test in all of them.
+        elsewhere = any(_between(cell.key, other) for other in self.tests.values())
+        at = cell.text_at if elsewhere and cell.key_at.line != cell.text_at.line else cell.key_at
+        if not elsewhere:
+            if f"{cell.key_at} {cell.key}" in self._told:
+                return
+            self._told.add(f"{cell.key_at} {cell.key}")
+        self._report(
+            at,
+            "unknown-key",
+            f"test {test} has no reading {shown(cell.key)}",
+            listed(known),
+            nearest(cell.key, known),
+        )
+
+    def _amount(self, cell: Cell, form: ReadingForm) -> Amount | None:
         try:
             amount = parse_amount(cell.text, form.unit)
         except QuantityError as error:
             self._report(cell.text_at, error.id, error.found, error.expected, error.nearest)
             return None
-        if spot in self._seen:
-            before, where = self._seen[spot]
-            if amount != before:
-                self._report(
-                    cell.text_at,
-                    "duplicate-reading",
-                    f"{spot} was read before with another value (line {where.line})",
-                    "one value for each reading",
-                )
+        if amount.bound != "open" and amount.value > _MOST:
+            found = f"{shown(cell.text)} is too large"
+            self._report(cell.text_at, "out-of-range", found, f"at most {_MOST:g} {form.unit}")
             return None
-        self._seen[spot] = amount, cell.text_at
-        return Reading(spot, amount, _resolution(cell.text, amount))
+        return amount
+
+    def _is_new(self, spot: Spot, cell: Cell, amount: Amount) -> bool:
+        """Return whether a spot was not read before; report a value that disagrees."""
+        if spot not in self._seen:
+            self._seen[spot] = amount, cell
+            return True
+        before, first = self._seen[spot]
+        if amount != before:
+            self._report(
+                cell.text_at,
+                "duplicate-reading",
+                f"{spot} is {first.text} on line {first.text_at.line} "
+                f"and {cell.text} on line {cell.text_at.line}",
+                "one value for each reading",
+            )
+        return False
+
+
+def _plain(kind: str) -> str:
+    return kind.replace("-", " ")
 
 
 def _between(key: str, form: ReadingForm) -> str | None:
     """Return the pair a key means, whichever way round it is written."""
-    sides = key.upper().replace(" ", "").split("-")
-    for pair in form.pairs:
-        wanted = pair.split("-")
-        if sides in (wanted, wanted[::-1]):
-            return pair
-    return None
+    wanted = _leads(key)
+    return next((pair for pair in form.pairs if _leads(pair) == wanted), None)
 
 
-def _resolution(text: str, amount: Amount) -> float:
-    """Return the step of the last digit written, in the unit of the amount."""
-    match = re.search(r"(\d+)(?:\.(\d*))?(?:[eE]([+-]?\d+))?", text)
+def _leads(key: str) -> list[list[str]]:
+    """Return the conductors under each lead, in an order of their own."""
+    return sorted(sorted(lead.split("+")) for lead in key.upper().replace(" ", "").split("-"))
+
+
+def _resolution(text: str, amount: Amount, unit: str) -> float:
+    """Return the step of the last digit written, in the unit of the test."""
+    match = re.search(r"[0-9]+\.?([0-9]*)|\.([0-9]+)", text)
     if match is None or amount.bound == "open":
         return 0.0
-    written = float(match[0])
-    step = 10.0 ** (int(match[3] or 0) - len(match[2] or ""))
-    return step * (amount.value / written) if written else step
+    decimals = match[1] or match[2] or ""
+    try:
+        one = parse_amount(f"{text[: match.start()]}1{text[match.end() :]}", unit)
+    except QuantityError:  # a zero times a power of ten that no number can have
+        return 0.0
+    return one.value * 10.0 ** -len(decimals)

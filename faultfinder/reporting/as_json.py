@@ -136,6 +136,7 @@ def _check(check: NextCheck) -> Json:
         "expects": [
             {
                 "group": outcome.group,
+                "suspects": list(outcome.suspects),
                 "value": outcome.value if isinstance(outcome.value, str) else _value(outcome.value),
             }
             for outcome in check.outcomes

@@ -1,21 +1,26 @@
 """A diagnosis as text for a tired person: verdict, what and where, why, what next."""
 
+from collections.abc import Sequence
+
 from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
 from faultfinder.diagnosis.wording import amount_in_words, spot_in_words, value_in_words
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.reporting.layout import WIDTH, Style, items, odds, paragraph, plain
+from faultfinder.source.problem import listed
 
 _GRADES = {
     "as-expected": "as expected",
     "high": "too high",
     "low": "too low",
-    "open": "open, and should not be",
+    "open": "lost",
     "short": "near nothing",
-    "conducts": "not open, and should be",
+    "conducts": "not open",
 }
-_MOST_OFF = 8
+_MOST_OFF = 6
+_MOST_LEADING = 4
 _MOST_RIVALS = 3
 _MOST_CHECKS = 3
+_MOST_OUTCOMES = 4
 _WORTH_NAMING = 0.02
 _DEFER = "Local rules and licensed practice come before anything printed here."
 
@@ -34,6 +39,7 @@ def diagnosis_text(
             *_why(diagnosis, width, style),
             *_next(diagnosis, width, style),
             *_repair(diagnosis, width, style),
+            *_limits(diagnosis, width, style),
             *_readings(diagnosis, width, style, all_readings=all_readings),
             *_cautions(diagnosis, width, style),
         ]
@@ -50,10 +56,6 @@ def _head(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     count = f"{len(diagnosis.readings)} readings, {len(off)} off"
     said = ", ".join(part for part in (case.title, f"board {case.circuit.board}", count) if part)
     lines += [style(line, "quiet") for line in paragraph(said, width)]
-    outside = [reading for reading in diagnosis.readings if reading.within_limit is False]
-    if outside:
-        lines += ["", style("OUTSIDE A LIMIT", "bad")]
-        lines += items([_limit(reading) for reading in outside[:_MOST_OFF]], width)
     return lines
 
 
@@ -68,20 +70,33 @@ def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
     leading = [suspect for suspect in diagnosis.leading if suspect.faults]
     first = (leading or diagnosis.suspects)[0].title
     if len(leading) > 1:
-        return "bad", f"FAULT: {first}, or one of the others below that reads alike."
+        others = (
+            f"{len(leading) - 1} others that read" if len(leading) > 2 else "the other that reads"
+        )
+        return "bad", f"FAULT: {first}, or {others} alike."
     return "bad", f"FAULT: {first}."
 
 
-def _limit(reading: GradedReading) -> str:
-    limit = reading.expected.limit
-    assert limit is not None  # noqa: S101 - outside a limit means there is one
-    allowed = value_in_words(limit.value, limit.unit)
-    return f"{_quoted(reading)}; {limit.bound} {allowed} ({limit.basis}: {limit.source})."
+def _limits(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    """Return which readings a standard does not allow, those held to one limit together."""
+    held: dict[str, list[str]] = {}
+    for reading in diagnosis.readings:
+        limit = reading.expected.limit
+        if limit is not None and reading.within_limit is False:
+            value = value_in_words(limit.value, limit.unit)
+            says = f"{limit.bound} {value} ({limit.basis}). {limit.says}"
+            held.setdefault(says, []).append(_quoted(reading))
+    if not held:
+        return []
+    said = [f"{'; '.join(quoted)}: {says}" for says, quoted in held.items()]
+    return ["", style("OUTSIDE A LIMIT", "heading"), *items(said, width)]
 
 
 def _quoted(reading: GradedReading) -> str:
+    spot = reading.spot
+    switch = f" {spot.switch}" if spot.switch else ""
     value = amount_in_words(reading.reading.amount, reading.expected.unit)
-    return f"{spot_in_words(reading.spot)}: {value}"
+    return f"{spot.at}{switch} {spot.between} {value}"
 
 
 def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
@@ -93,8 +108,12 @@ def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
         lines = ["", style("NOT RULED OUT", "heading")]
         return lines + items([_named(s) for s in rivals[:_MOST_RIVALS]], width)
     lines = ["", style("SUSPECTS", "heading")]
-    for suspect in leading:
+    for suspect in leading[:_MOST_LEADING]:
         lines += paragraph(_named(suspect), width, f"  {suspect.rank}. ")
+    if len(leading) > _MOST_LEADING:
+        rest = leading[_MOST_LEADING:]
+        places = ", ".join(suspect.faults[0].at for suspect in rest if suspect.faults)
+        lines += paragraph(f"{_ranks([s.rank for s in rest])}: at {places}", width, "  ", "     ")
     if len(leading) > 1:
         lines += paragraph("The readings given cannot tell these apart.", width, "     ")
     rivals = [s for s in others if s.probability >= _WORTH_NAMING]
@@ -128,9 +147,9 @@ def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     lines = ["", style("NEXT", "heading")]
     for check in diagnosis.next_checks[:_MOST_CHECKS]:
         lines += paragraph(_check(check), width, f"  {check.rank}. ")
-        outcomes = [f"{_outcome(check, o.value)} if group {o.group}" for o in check.outcomes]
-        if len(outcomes) > 1:
-            lines += paragraph("; ".join(outcomes[:_MOST_RIVALS]), width, "     ")
+        if len(check.outcomes) > 1:
+            said = [f"{_outcome(check, o.value)} if {_ranks(o.suspects)}" for o in check.outcomes]
+            lines += paragraph("; ".join(said[:_MOST_OUTCOMES]), width, "     ")
     return lines
 
 
@@ -141,6 +160,13 @@ def _check(check: NextCheck) -> str:
     return f"{check.test}: read {spot_in_words(check.spot)} {cost}: {check.why}"
 
 
+def _ranks(ranks: Sequence[int]) -> str:
+    """Name suspects by rank: ``1``, ``1 or 2``, ``1 to 4``."""
+    if len(ranks) > 2 and list(ranks) == list(range(ranks[0], ranks[-1] + 1)):
+        return f"{ranks[0]} to {ranks[-1]}"
+    return listed(str(rank) for rank in ranks)
+
+
 def _outcome(check: NextCheck, value: float | str) -> str:
     return value if isinstance(value, str) else value_in_words(value, check.unit)
 
@@ -149,7 +175,9 @@ def _repair(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     leader = next((s for s in diagnosis.leading if s.faults), None)
     if diagnosis.verdict != "fault" or leader is None:
         return []
-    lines = ["", style("REPAIR", "heading"), *paragraph(leader.remedy, width, "  ")]
+    sure = len({suspect.faults[0].at for suspect in diagnosis.leading if suspect.faults}) == 1
+    heading = "REPAIR" if sure else "REPAIR, once it is found"
+    lines = ["", style(heading, "heading"), *paragraph(leader.remedy, width, "  ")]
     return lines + paragraph(f"Then test again: {', '.join(leader.retest)}.", width, "  ")
 
 
@@ -158,8 +186,8 @@ def _readings(diagnosis: Diagnosis, width: int, style: Style, *, all_readings: b
     if not shown:
         return []
     heading = "READINGS" if all_readings else "READINGS THAT ARE OFF"
-    lines = ["", style(heading, "heading")]
     most = len(shown) if all_readings else _MOST_OFF
+    lines = ["", style(heading, "heading")]
     for reading in shown[:most]:
         lines += paragraph(_reading(reading), width, "  ", "      ")
     if len(shown) > most:
@@ -172,9 +200,9 @@ def _reading(reading: GradedReading) -> str:
     should = value_in_words(expected.value, expected.unit)
     if not expected.is_open:
         low, high = (value_in_words(v, expected.unit) for v in (expected.low, expected.high))
-        should += f" ({low.split()[0]} to {high})"
-    like = f", like {reading.like}" if reading.like else ""
-    return f"{_quoted(reading)}, should be {should}: {_GRADES[reading.grade]}{like}"
+        should = f"{should} ({low.split(' ')[0]} to {high.split(' ')[0]})"
+    like = f", as {reading.like} should" if reading.like else ""
+    return f"{_quoted(reading)}: {_GRADES[reading.grade]}{like}; should be {should}"
 
 
 def _cautions(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:

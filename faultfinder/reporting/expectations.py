@@ -43,8 +43,8 @@ def expectations_text(
             active, neutral = terminators.active_ohm, terminators.neutral_ohm
             lines.append(f"terminators {active:g} ohm (active) and {neutral:g} ohm (neutral)")
         lines += _table(rows, procedure.pairs, width)
-        for limit in dict.fromkeys(_limit(row, circuit) for row in rows if row.limit):
-            lines += paragraph(limit, width, "  limit ")
+        for limit in _limits(rows):
+            lines += paragraph(limit, width, "limit ")
     lines += ["", *paragraph("Dead tests: isolate, lock off and prove dead first.", width, "! ")]
     return "\n".join(lines)
 
@@ -80,19 +80,22 @@ def _stacked(key: tuple[str, str], cells: Mapping[str, str]) -> list[str]:
 
 def _cell(row: Expectation) -> str:
     if row.is_open:
-        if not isfinite(row.low):
-            return "open"
-        return f"open (over {value_in_words(row.low, row.unit)})"
-    value = value_in_words(row.value, row.unit)
-    number, unit = value.split(" ")
-    if unit != row.unit:
-        return value
-    return f"{number} ({value_in_words(row.low, unit).split()[0]}-{value_in_words(row.high, unit).split()[0]})"
+        known = isfinite(row.low)
+        return f"open (over {value_in_words(row.low, row.unit)})" if known else "open"
+    value, unit = value_in_words(row.value, row.unit).split(" ")
+    if unit != row.unit:  # its ends may be written in other units
+        low, high = (value_in_words(end, row.unit) for end in (row.low, row.high))
+        return f"{value} {unit} ({low}-{high})"
+    low, high = (value_in_words(end, unit).split(" ")[0] for end in (row.low, row.high))
+    return f"{value} ({low}-{high})"
 
 
-def _limit(row: Expectation, circuit: Circuit) -> str:
-    assert row.limit is not None  # noqa: S101 - only rows with a limit are asked
-    limit = row.limit
-    value = value_in_words(limit.value, limit.unit)
-    del circuit
-    return f"{row.spot.between}: {limit.bound} {value}. {limit.says} ({limit.basis})"
+def _limits(rows: Sequence[Expectation]) -> list[str]:
+    """Return each limit once, led by the pairs it holds for."""
+    pairs: dict[str, dict[str, None]] = {}
+    for row in rows:
+        if row.limit is not None:
+            value = value_in_words(row.limit.value, row.limit.unit)
+            said = f"{row.limit.bound} {value}. {row.limit.says} ({row.limit.basis})"
+            pairs.setdefault(said, {})[row.spot.between] = None
+    return [f"{', '.join(held)}: {said}" for said, held in pairs.items()]

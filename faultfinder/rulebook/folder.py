@@ -4,26 +4,37 @@ from pathlib import Path
 from typing import Annotated, Literal, TypeVar
 
 from pydantic import Field
+from pydantic_core import PydanticCustomError
 
 from faultfinder.source.decode import Schema, decode
-from faultfinder.source.document import load_yaml
+from faultfinder.source.document import KeyPath, load_yaml
 from faultfinder.source.problem import BadInput, Problem
 
 WordId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
 Sentence = Annotated[str, Field(min_length=3)]
 
 
-class Rule(Schema):
-    """What every rule file begins with.
+def refused(found: str, expected: str, at: KeyPath, near: str = "") -> PydanticCustomError:
+    """Return the error for a validator to raise: ``at`` leads to the culprit from its value."""
+    parts = {"found": found, "expected": expected, "nearest": near, "at": at}
+    return PydanticCustomError("rule-makes-no-sense", "{found}", parts)
 
-    ``basis`` holds the sources of what the rule claims, a claim and its source an entry.
-    """
+
+class Basis(Schema):
+    """One thing a rule claims, and where that is from."""
+
+    claim: Sentence
+    source: Sentence
+
+
+class Rule(Schema):
+    """What every rule file begins with."""
 
     format: Literal["1"]
     kind: str
     id: WordId
     title: Sentence
-    basis: tuple[dict[str, str], ...] = ()
+    basis: tuple[Basis, ...] = ()
 
 
 R = TypeVar("R", bound=Rule)

@@ -3,11 +3,12 @@
 from itertools import combinations
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
 from faultfinder.network.edits import Action, Side, Step
-from faultfinder.rulebook.folder import Rule, Sentence
+from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.source.decode import Schema
+from faultfinder.source.problem import listed
 from faultfinder.source.quantity import Ohm
 from faultfinder.wiring.circuit import CONDUCTORS, Circuit
 from faultfinder.wiring.fault import Fault
@@ -32,7 +33,7 @@ class StepRule(Schema):
 class Way(Schema):
     """One way the mode can be built at a kind of place; readings seldom say which it was."""
 
-    at: tuple[Place, ...]
+    at: Annotated[tuple[Place, ...], Field(min_length=1)]
     steps: Annotated[tuple[StepRule, ...], Field(min_length=1)]
     weight: Annotated[float, Field(gt=0)] = 1.0
 
@@ -42,6 +43,13 @@ class OhmRange(Schema):
 
     from_ohm: Annotated[Ohm, Field(alias="from", gt=0)]
     to_ohm: Annotated[Ohm, Field(alias="to", gt=0)]
+
+    @model_validator(mode="after")
+    def _is_a_range(self) -> "OhmRange":
+        if self.from_ohm >= self.to_ohm:
+            found = f"from {self.from_ohm:g} ohm to {self.to_ohm:g} ohm is no range"
+            raise refused(found, "the smaller value first", ("to",))
+        return self
 
 
 class Prior(Schema):
@@ -76,6 +84,29 @@ class FaultMode(Rule):
                 f"may hold only {{conductors}}, {{place}} and {{ohms}}: {error}"
             ) from None
         return says
+
+    @model_validator(mode="after")
+    def _can_be_built(self) -> "FaultMode":
+        for number, way in enumerate(self.ways):
+            for place, step in enumerate(way.steps):
+                if flaw := self._flaw(way, step):
+                    raise refused(*flaw, ("ways", number, "steps", place))
+        return self
+
+    def _flaw(self, way: Way, step: StepRule) -> tuple[str, str] | None:
+        """Return what keeps a step from being taken, and what would not."""
+        between = {"bridge": ("pair",), "exchange": ("pair", "exchange")}.get(step.do)
+        if between and (step.to != "given" or self.conductors not in between):
+            return f"do: {step.do} is between the conductors of the fault", (
+                f"conductors: {listed(between)}, and no to: in this step"
+            )
+        if step.to == "given" and self.conductors == "none":
+            return f"do: {step.do} is given no conductor", "to: switched, A, N or E"
+        if "run" in way.at and (step.to == "switched" or step.do in {"switch", "unswitch"}):
+            return f"do: {step.do} needs a switch, and a run has none", "at: [switched-outlet]"
+        if step.do in {"add-ohms", "bridge"} and self.ohms is None:
+            return f"do: {step.do} needs ohms", "ohms: {from: 0.01 ohm, to: 2 Mohm}"
+        return None
 
     def ways_at(self, circuit: Circuit, at: str) -> tuple[Way, ...]:
         """Return the ways this mode can be built at a place of a circuit."""

@@ -2,10 +2,16 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator, model_validator
 
-from faultfinder.rulebook.folder import Rule, Sentence
+from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.source.decode import Schema
+from faultfinder.source.problem import listed, shown
+from faultfinder.source.spelling import nearest
+from faultfinder.wiring.circuit import CONDUCTORS
+
+_PAIRS = "conductors as in A-N, A+N-E, or E alone"
+_CONDUCTORS_HERE = (*CONDUCTORS, "first", "second")
 
 Terminator = Literal["terminators.active", "terminators.neutral"]
 
@@ -13,8 +19,8 @@ Terminator = Literal["terminators.active", "terminators.neutral"]
 class Fit(Schema):
     """Something joined at the board: ``A``, ``N``, ``E`` are the circuit's own conductors there.
 
-    ``first`` and ``second`` stand for the two conductors being read; any other word is a bar or a
-    link at the board. Without ``ohms`` it is a bolted joint.
+    ``first`` and ``second`` stand for the two conductors being read; any other words, in small
+    letters, are a bar or a link at the board. Without ``ohms`` it is a bolted joint.
     """
 
     start: Annotated[str, Field(alias="from")]
@@ -63,6 +69,48 @@ class Procedure(Rule):
     minutes: Effort
     steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
     cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+
+    @field_validator("pairs")
+    @classmethod
+    def _can_be_read(cls, pairs: tuple[str, ...]) -> tuple[str, ...]:
+        for place, pair in enumerate(pairs):
+            first, second = leads(pair)
+            both = (*first, *second)
+            if ("-" in pair and not second) or not set(both) <= set(CONDUCTORS):
+                raise refused(f"{shown(pair)} is no pair of conductors", _PAIRS, (place,))
+            if len(set(both)) < len(both):
+                raise refused(f"{shown(pair)} names a conductor twice", _PAIRS, (place,))
+        return pairs
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> "Procedure":
+        for place, rule in enumerate(self.limits):
+            if rule.between not in self.pairs:
+                raise refused(
+                    f"a limit for {shown(rule.between)}, which this test does not read",
+                    listed(self.pairs),
+                    ("limits", place, "between"),
+                    nearest(rule.between, self.pairs),
+                )
+        joints = [name for fit in self.fit for name in (fit.start, fit.end)]
+        for place, fit in enumerate(self.fit):
+            for key, name in (("from", fit.start), ("to", fit.end)):
+                if name in _CONDUCTORS_HERE:
+                    continue
+                if not name.islower():
+                    raise refused(
+                        f"no conductor {shown(name)}",
+                        f"{listed(_CONDUCTORS_HERE)}, or a bar in small letters",
+                        ("fit", place, key),
+                    )
+                if joints.count(name) == 1:
+                    raise refused(
+                        f"nothing else is joined to {shown(name)}",
+                        "what two or more things are joined to",
+                        ("fit", place, key),
+                        nearest(name, {*joints, *_CONDUCTORS_HERE} - {name}),
+                    )
+        return self
 
     @property
     def unit(self) -> str:

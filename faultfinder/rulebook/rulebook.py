@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from faultfinder.rulebook.agreement import clashes, refuse_clashes
 from faultfinder.rulebook.folder import load_rule, load_rules
 from faultfinder.rulebook.inspection import Inspection
 from faultfinder.rulebook.modes import FaultMode
@@ -30,12 +31,16 @@ def load_rulebook(folder: Path) -> Rulebook:
     Raises
     ------
     BadInput
-        With the problems of the first kind of rule that has any.
+        With the problems of the first kind of rule that has any, or else with everything that
+        rules name and no rule has.
     """
     sign_files = load_rules(folder / "signs", SignFile)
+    modes = load_rules(folder / "faults", FaultMode)
+    procedures = load_rules(folder / "tests", Procedure)
+    refuse_clashes(folder, clashes(modes, procedures, sign_files))
     return Rulebook(
-        load_rules(folder / "faults", FaultMode),
-        load_rules(folder / "tests", Procedure),
+        modes,
+        procedures,
         tuple(pointer for file in sign_files.values() for pointer in file.written_out()),
         load_rule(folder / "inspect.yaml", Inspection),
         load_rule(folder / "tolerances.yaml", Tolerances),

@@ -9,13 +9,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
-from faultfinder.rulebook.folder import Rule, Sentence
+from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.rulebook.sign import Pattern, Sign
 from faultfinder.source.decode import Schema, YesNo
+from faultfinder.source.document import KeyPath
+from faultfinder.source.problem import listed
+from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault, in_order
+
+_BLANK = re.compile(r"\{([a-z_]+)\}")
 
 
 def _listed(value: object) -> object:
@@ -23,6 +28,9 @@ def _listed(value: object) -> object:
 
 
 Words = Annotated[tuple[str, ...], BeforeValidator(_listed), Field(min_length=1)]
+# A word in place of {name} may not bring a point, a brace or a space into what it is put in.
+EachName = Annotated[str, Field(pattern=r"^[a-z_]+$")]
+EachWord = Annotated[str, Field(pattern=r"^[A-Za-z0-9+-]+$")]
 Reference = Annotated[str, Field(pattern=r"^\{?[a-z][a-z0-9-]*\}?\.[a-z]+$")]
 
 
@@ -55,10 +63,38 @@ class SignRule(Schema):
     """One sign, or several alike."""
 
     id: Annotated[str, Field(pattern=r"^[a-z0-9-]+$")]
-    each: tuple[dict[str, str], ...] = ()
+    each: tuple[dict[EachName, EachWord], ...] = ()
     when: Annotated[tuple[PatternRule, ...], Field(min_length=1)]
     points_to: Target
     says: Sentence
+
+    @model_validator(mode="after")
+    def _has_its_words(self) -> "SignRule":
+        said = self.model_dump(by_alias=True, include={"when", "points_to"})
+        for number, words in enumerate(self.each or ({},)):
+            for path, text in _texts(said, ()):
+                for name in _BLANK.findall(text):
+                    if name not in words:
+                        entry = f" in entry {number + 1} of each" if self.each else ""
+                        found = f"no word for {{{name}}}{entry}"
+                        near = nearest(name, words)
+                        raise refused(
+                            found,
+                            listed(f"{{{word}}}" for word in words),
+                            path,
+                            f"{{{near}}}" if near else "",
+                        )
+            try:
+                self.says.format(**words, at="", conductors="")
+            except (KeyError, IndexError, ValueError, AttributeError) as error:
+                blanks = listed(f"{{{name}}}" for name in ("at", "conductors", *words))
+                raise refused(f"a blank that nothing fills: {error}", blanks, ("says",)) from None
+        return self
+
+    def written_out(self) -> Iterator["Pointer"]:
+        """Yield the sign, once for each set of words, with its words in place."""
+        for words in self.each or ({},):
+            yield _pointer(self, words)
 
 
 class SignFile(Rule):
@@ -70,8 +106,7 @@ class SignFile(Rule):
     def written_out(self) -> Iterator["Pointer"]:
         """Yield every sign with its words in place."""
         for rule in self.signs:
-            for words in rule.each or ({},):
-                yield _pointer(rule, words)
+            yield from rule.written_out()
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,10 +143,20 @@ def _pointer(rule: SignRule, words: dict[str, str]) -> Pointer:
     return Pointer(Sign(rule.id + suffix, patterns), target, filled["says"])
 
 
+def _texts(value: Any, path: KeyPath) -> Iterator[tuple[KeyPath, str]]:
+    """Yield every text of a structure with the way to it."""
+    if isinstance(value, str):
+        yield path, value
+    elif isinstance(value, dict | list | tuple):
+        inner = value.items() if isinstance(value, dict) else enumerate(value)
+        for step, part in inner:
+            yield from _texts(part, (*path, step))
+
+
 def _fill(value: Any, words: dict[str, str]) -> Any:
     """Put words in place of their names, in every text of a structure."""
     if isinstance(value, str):
-        return re.sub(r"\{([a-z_]+)\}", lambda m: words.get(m[1], m[0]), value)
+        return _BLANK.sub(lambda m: words.get(m[1], m[0]), value)
     if isinstance(value, dict):
         return {key: _fill(inner, words) for key, inner in value.items()}
     if isinstance(value, list | tuple):

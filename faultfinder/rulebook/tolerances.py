@@ -7,24 +7,26 @@ from pydantic import Field
 from faultfinder.rulebook.folder import Rule
 
 Share = Annotated[float, Field(gt=0, lt=1)]
+Above = Annotated[float, Field(gt=0)]
 
 
 class Tolerances(Rule):
     """Standard deviations of errors that are not faults, as ``rules/tolerances.yaml`` gives them.
 
-    ``run_length``, ``cable`` and ``terminator`` are relative, ``leads`` is in ohm; ``leak`` is
-    of the logarithm of sound insulation; ``gain`` and the two scatters are in units of the instrument's accuracy; ``slip`` is a chance; ``band`` is the
-    half width of what counts as expected, in standard deviations.
+    ``run_length``, ``cable`` and ``terminator`` are relative, ``leads`` is in ohm; ``leak`` is of
+    the logarithm of sound insulation; ``gain`` and the two scatters are in units of the
+    instrument's accuracy; ``slip`` is a chance; ``band`` is the half width of what counts as
+    expected, in standard deviations.
     """
 
     kind: Literal["tolerances"]
     run_length: Share
     cable: Share
     terminator: Share
-    leads: Annotated[float, Field(gt=0)]
-    leak: Annotated[float, Field(gt=0)]
-    gain: Annotated[float, Field(gt=0)]
-    scatter: Annotated[tuple[float, ...], Field(min_length=1)]
-    stated_scatter: Annotated[tuple[float, ...], Field(min_length=1)]
+    leads: Above
+    leak: Above
+    gain: Above
+    scatter: Annotated[tuple[Above, ...], Field(min_length=1)]
+    stated_scatter: Annotated[tuple[Above, ...], Field(min_length=1)]
     slip: Share
-    band: Annotated[float, Field(gt=0)]
+    band: Above

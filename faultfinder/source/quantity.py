@@ -50,7 +50,7 @@ class QuantityError(ValueError):
 def parse_amount(text: str, unit: str, *, minimum: float | None = 0.0) -> Amount:
     """Return the value that `text` states, in `unit`.
 
-    `unit` is ohm, Mohm, V, A, ms, m, mm2, degC, pct or ratio, and `minimum` the least value
+    `unit` is ohm, Mohm, V, A, mA, ms, m, mm2, degC, pct or ratio, and `minimum` the least value
     that makes sense, in that unit. Only a resistance can be `open`: over the range of the
     instrument, an infinite value. Raises `QuantityError` with the id `empty-value`,
     `not-a-number`, `decimal-comma`, `unknown-unit`, `impossible-unit`, `ambiguous-unit`,
@@ -191,5 +191,6 @@ Ohm = Annotated[float, BeforeValidator(_number("ohm", 0.0, above=True))]
 Metre = Annotated[float, BeforeValidator(_number("m", 0.0, above=True))]
 SquareMillimetre = Annotated[float, BeforeValidator(_number("mm2", 0.0, above=True))]
 Ampere = Annotated[float, BeforeValidator(_number("A", 0.0, above=True))]
+Milliampere = Annotated[float, BeforeValidator(_number("mA", 0.0, above=True))]
 DegC = Annotated[float, BeforeValidator(_number("degC", _ABSOLUTE_ZERO_DEGC))]
 Percent = Annotated[float, BeforeValidator(_number("pct", 0.0))]

@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 
+from faultfinder.source.problem import shown
 from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import CONDUCTORS, Circuit
 
@@ -46,10 +47,10 @@ class FaultSyntaxError(ValueError):
 
 
 _FORM = re.compile(
-    r"\s*(?P<mode>[A-Za-z-]+)"
-    r"(?:\s+(?P<conductors>[A-Za-z](?:\s*-\s*[A-Za-z])*))?"
-    r"\s+(?:at|in)\s+(?:run\s+)?(?P<at>\S+)"
-    r"(?:\s+(?P<ohms>\S.*?))?\s*"
+    r"(?P<mode>[A-Za-z0-9-]+)"
+    r"(?: (?P<conductors>[A-Za-z](?: ?- ?[A-Za-z])*))?"
+    r" (?:at|in) (?:run )?(?P<at>\S+)"
+    r"(?: (?P<ohms>.+))?"
 )
 _EXAMPLE = '"open E at S3..S4" or "bridged A-E at S2 0.1 ohm"'
 
@@ -70,16 +71,15 @@ def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
     FaultSyntaxError
         If it is not a fault, or names a conductor or place the circuit does not have.
     """
-    match = _FORM.fullmatch(text)
+    match = _FORM.fullmatch(" ".join(text.split()))
     if match is None:
-        raise FaultSyntaxError(f'"{text}" is not a fault', f"MODE CONDUCTORS at PLACE: {_EXAMPLE}")
-    conductors = tuple(re.split(r"\s*-\s*", (match["conductors"] or "").upper()))
-    if conductors == ("",):
-        conductors = ()
+        found = f"{shown(text)} is not a fault" if text.strip() else "nothing is written here"
+        raise FaultSyntaxError(found, f"MODE CONDUCTORS at PLACE: {_EXAMPLE}")
+    conductors = tuple(re.findall("[A-Z]", (match["conductors"] or "").upper()))
     for conductor in conductors:
         if conductor not in CONDUCTORS:
             raise FaultSyntaxError(
-                f'conductor "{conductor}"', f"one of {', '.join(CONDUCTORS)}, joined by -"
+                f'unknown conductor "{conductor}"', f"one of {', '.join(CONDUCTORS)}, joined by -"
             )
     if len(set(conductors)) != len(conductors):
         raise FaultSyntaxError(f'"{"-".join(conductors)}" names a conductor twice', _EXAMPLE)
@@ -90,6 +90,6 @@ def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
     elif circuit.point(at) is None:
         places = [p.name for p in circuit.points] + [r.name for r in circuit.runs]
         raise FaultSyntaxError(
-            f'no point or run "{at}"', f"one of {', '.join(places)}", nearest(at, places)
+            f"no point or run {shown(at)}", f"one of {', '.join(places)}", nearest(at, places)
         )
-    return Fault(match["mode"], in_order(conductors), at), match["ohms"] or ""
+    return Fault(match["mode"].lower(), in_order(conductors), at), match["ohms"] or ""

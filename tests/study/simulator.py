@@ -186,7 +186,8 @@ def differs(values: Floats, sound: Floats, settings: Settings) -> Floats:
     change = np.zeros_like(sound)
     np.subtract(values, sound, out=change, where=both)
     limit = UNDETECTABLE_SD * settings.sd(np.where(both, sound, 0.0))
-    return opened | (np.abs(change) >= limit)
+    shows: Floats = opened | (np.abs(change) >= limit)
+    return shows
 
 
 def _read(

@@ -82,7 +82,8 @@ def _residual(values: Floats, foretold: Floats) -> Floats:
 
 
 def _mismatches(values: Floats, foretold: Floats) -> Floats:
-    return np.sum(np.isfinite(values) != np.isfinite(foretold), axis=-1)
+    number: Floats = np.sum(np.isfinite(values) != np.isfinite(foretold), axis=-1)
+    return number
 
 
 def _distance(values: Floats, leader: Floats) -> float:

@@ -1,0 +1,127 @@
+"""Rules held against each other: what one file names, another must have.
+
+What a file says of itself alone is checked by its model when it is decoded.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from faultfinder.rulebook.modes import FaultMode
+from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.sign import Sign, flaws
+from faultfinder.rulebook.signs import Pointer, SignFile
+from faultfinder.source.document import KeyPath, load_yaml
+from faultfinder.source.problem import BadInput, Problem, listed, shown
+from faultfinder.source.spelling import nearest
+from faultfinder.wiring.circuit import CONDUCTORS
+from faultfinder.wiring.fault import in_order
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """A place in a rule file, counted from the rules folder, and what is wrong there."""
+
+    file: Path
+    at: KeyPath
+    id: str
+    found: str
+    expected: str = ""
+    nearest: str = ""
+
+
+def clashes(
+    modes: Mapping[str, FaultMode],
+    procedures: Mapping[str, Procedure],
+    sign_files: Mapping[str, SignFile],
+) -> Iterator[Clash]:
+    """Yield everything a rule names that no rule has, and every sign that means nothing."""
+    for mode in modes.values():
+        file = Path("faults", f"{mode.id}.yaml")
+        for place, test in enumerate(mode.retest):
+            yield from _unknown(file, ("retest", place), "test", test, procedures)
+    seen: list[Sign] = []
+    for id_, sign_file in sign_files.items():
+        file = Path("signs", f"{id_}.yaml")
+        for number, rule in enumerate(sign_file.signs):
+            at = ("signs", number)
+            pointers = tuple(rule.written_out())
+            signs = [pointer.sign for pointer in pointers]
+            known = {sign.id for sign in seen}
+            for flaw in (*flaws(signs), *_taken(signs, known)):
+                yield Clash(file, (*at, "id"), "rule-makes-no-sense", flaw)
+            seen += signs
+            for pointer in pointers:
+                yield from _words(file, at, pointer.sign, procedures)
+                yield from _target(file, (*at, "points_to"), pointer, modes)
+
+
+def _taken(signs: Iterable[Sign], known: set[str]) -> Iterator[str]:
+    for sign in signs:
+        if sign.id in known:
+            yield f"another file has a sign called {shown(sign.id)}"
+
+
+def _unknown(
+    file: Path, at: KeyPath, what: str, word: str, known: Iterable[str]
+) -> Iterator[Clash]:
+    names = sorted(known)
+    if word not in names:
+        found = f"unknown {what} {shown(word)}"
+        yield Clash(file, at, f"unknown-{what}", found, listed(names), nearest(word, names))
+
+
+def _words(
+    file: Path, at: KeyPath, sign: Sign, procedures: Mapping[str, Procedure]
+) -> Iterator[Clash]:
+    """Check the tests a sign asks for, and that one of them reads each pair it asks for."""
+    for number, pattern in enumerate(sign.patterns):
+        where = dict(pattern.where)
+        path = (*at, "when", number, "where")
+        tests = [str(word) for word in where.get("test", ())]
+        for test in tests:
+            yield from _unknown(file, (*path, "test"), "test", test, procedures)
+        read_by = [procedures[test] for test in tests or procedures if test in procedures]
+        pairs = {pair for procedure in read_by for pair in procedure.pairs}
+        for pair in where.get("between", ()):
+            yield from _unknown(file, (*path, "between"), "pair", str(pair), pairs)
+
+
+def _target(
+    file: Path, at: KeyPath, pointer: Pointer, modes: Mapping[str, FaultMode]
+) -> Iterator[Clash]:
+    target = pointer.target
+    yield from _unknown(file, (*at, "mode"), "mode", target.mode, modes)
+    bound = [pattern.alias for pattern in pointer.sign.patterns if not pattern.absent]
+    yield from _unknown(file, (*at, "of"), "pattern", target.of, bound)
+    strange = [word for word in target.conductors if word not in CONDUCTORS]
+    for word in strange:
+        yield from _unknown(file, (*at, "conductors"), "conductor", word, CONDUCTORS)
+    mode = modes.get(target.mode)
+    if mode is not None and not strange and not _can_have(mode, target.conductors):
+        named = listed(target.conductors, "and") or "none"
+        yield Clash(
+            file,
+            (*at, "conductors"),
+            "rule-makes-no-sense",
+            f"mode {mode.id} cannot have the conductors {named}",
+            listed("-".join(choice) or "no conductors" for choice in mode.choices()),
+        )
+
+
+def _can_have(mode: FaultMode, conductors: tuple[str, ...]) -> bool:
+    distinct = len(set(conductors)) == len(conductors)
+    return distinct and in_order(conductors) in mode.choices()
+
+
+def refuse_clashes(folder: Path, found: Iterable[Clash]) -> None:
+    """Raise ``BadInput`` for the clashes, if there are any, at their places in the folder."""
+    problems: dict[Problem, None] = {}
+    sources = {}
+    for clash in found:
+        document = load_yaml(folder / clash.file)
+        sources[document.path] = document.text
+        where = document.position(clash.at)
+        problems[Problem(where, clash.id, clash.found, clash.expected, clash.nearest)] = None
+    if problems:
+        raise BadInput(problems, sources)

@@ -1,0 +1,128 @@
+"""What a circuit file may say: its keys, their units and their bounds."""
+
+import re
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic_core import PydanticCustomError
+
+from faultfinder.source.decode import Schema
+from faultfinder.source.problem import listed, shown
+from faultfinder.source.quantity import Ampere, DegC, Metre, Milliampere, SquareMillimetre
+from faultfinder.source.spelling import nearest
+from faultfinder.standards.regions import DEFAULT_REGION
+
+_MOST_POINTS = 500  # a final subcircuit has tens; a file with more is another file
+_LONGEST_NAME = 40
+# Letters of any language, so long as a name is one word and ".." is left to runs.
+_NAME = re.compile(r"[^\W_][\w'/-]*(\.[\w'/-]+)*")
+
+
+def _named(value: str) -> str:
+    """Accept a name that can stand in a sentence such as ``open E at S3..S4``."""
+    if _NAME.fullmatch(value) and len(value) <= _LONGEST_NAME:
+        return value
+    near = re.sub(r"\.{2,}", ".", re.sub(r"[^\w'/.-]+", "-", value)).strip("-./'_")
+    parts = {
+        "found": f"{shown(value)} cannot be a name" if value else "a name is missing here",
+        "expected": f"one word of at most {_LONGEST_NAME} letters, digits, - _ / ' and single "
+        "points, that begins with a letter or a digit",
+        "nearest": near if _NAME.fullmatch(near) and len(near) <= _LONGEST_NAME else "",
+    }
+    raise PydanticCustomError("bad-name", "{found}", parts)
+
+
+POLES: dict[str, tuple[str, ...]] = {"none": (), "active": ("A",), "both": ("A", "N")}
+"""The conductors that an outlet's switch breaks, by the word for them."""
+
+_SWITCHED = {
+    **dict.fromkeys(("yes", "true", "on"), "active"),
+    **dict.fromkeys(("no", "false", "off"), "none"),
+}
+
+
+def _switched(value: object) -> object:
+    """Read which conductors an outlet's switch breaks."""
+    if not isinstance(value, str):
+        return value
+    word = value.strip().lower()
+    meant = _SWITCHED.get(word, word)
+    if meant in POLES:
+        return meant
+    wanted = ("yes", "no", "active", "both")
+    parts = {
+        "found": f"unknown switched {shown(value)}" if value else "nothing is written here",
+        "expected": listed(wanted),
+        "nearest": nearest(word, (*wanted, "true", "false")),
+    }
+    raise PydanticCustomError("unknown-value", "{found}", parts)
+
+
+Name = Annotated[str, AfterValidator(_named)]
+
+
+# The bounds below catch slips of the pen and keep sums finite; common practice, no source.
+
+
+class DeviceFile(Schema):
+    """``device: {curve: C, rating: 20, rcd: 30 mA}``; a bare ``rcd`` is in mA."""
+
+    curve: str
+    rating: Annotated[Ampere, Field(ge=0.1, le=10_000)]
+    rcd: Annotated[Milliampere, Field(ge=1, le=100_000)] | None = None
+
+
+class OwnCableFile(Schema):
+    """``cable: {active: 4}`` of a run; what it does not say is as in the circuit's cable."""
+
+    active: SquareMillimetre | None = None
+    neutral: SquareMillimetre | None = None
+    earth: SquareMillimetre | None = None
+    material: str | None = None
+    conductors: str | None = None
+
+
+class CableFile(OwnCableFile):
+    """``cable: {active: 2.5, earth: 2.5, material: copper}``; neutral as active, earth as active.
+
+    ``conductors`` names a conductor table; without it the region's for the material is taken.
+    """
+
+    active: SquareMillimetre
+
+    def with_own(self, own: OwnCableFile) -> "CableFile":
+        """Return this cable with what a run's own says instead."""
+        said = own.model_dump(exclude_none=True)
+        if "material" in said:  # the circuit's table would be of the other material
+            said.setdefault("conductors", None)
+        return self.model_copy(update=said)
+
+
+class PointFile(Schema):
+    """``S1: {kind: outlet, switched: true}``; ``switched`` may be true, false, active or both."""
+
+    kind: Literal["outlet", "joint-box"] = "outlet"
+    switched: Annotated[Literal["active", "both", "none"], BeforeValidator(_switched)] = "none"
+
+
+class RunFile(Schema):
+    """``{from: DB, to: S1, length: 14}``, with a cable of its own if it differs."""
+
+    start: Annotated[str, Field(alias="from")]
+    end: Annotated[str, Field(alias="to")]
+    length: Annotated[Metre, Field(ge=0.001, le=10_000)]
+    cable: OwnCableFile | None = None
+
+
+class CircuitFile(Schema):
+    """A circuit as ``circuit:`` in a case, or as a file of its own."""
+
+    format: Literal["1"] = "1"
+    name: str = ""
+    region: str = DEFAULT_REGION
+    board: Name
+    device: DeviceFile
+    cable: CableFile
+    temperature: Annotated[DegC, Field(ge=-50, le=150)] | None = None
+    points: Annotated[dict[Name, PointFile], Field(max_length=_MOST_POINTS)]
+    runs: Annotated[tuple[RunFile, ...], Field(max_length=2 * _MOST_POINTS)]

@@ -1,0 +1,83 @@
+"""What the docs say is true of the program."""
+
+import json
+import re
+from pathlib import Path
+
+import click
+import pytest
+import yaml
+from click.testing import CliRunner
+from picture import PICTURE, ROOT, demo_text, picture
+
+from faultfinder.cli.main import faultfinder
+from faultfinder.readings.file import CaseFile
+from faultfinder.wiring.file import CircuitFile
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def commands(group: click.Group = faultfinder) -> list[str]:
+    return sorted(group.commands)
+
+
+def test_the_picture_shows_what_the_demo_prints():
+    assert PICTURE.read_text(encoding="utf-8") == picture(demo_text()), (
+        "draw it anew: python tests/docs/picture.py"
+    )
+
+
+def test_the_demo_fits_80_columns_and_says_the_verdict_first():
+    lines = demo_text().split("\n")
+    assert max(len(line) for line in lines) <= 80
+    assert lines[0].startswith("FAULT: ")
+
+
+def test_the_readme_has_exactly_two_commands_to_copy():
+    blocks = re.findall(r"^```sh\n(.*?)^```$", README, re.DOTALL | re.MULTILINE)
+    assert len(blocks) == 2
+    assert all(block.count("\n") == 1 for block in blocks)
+
+
+def test_the_readmes_case_is_diagnosed_as_the_readme_implies(tmp_path: Path):
+    (block,) = re.findall(r"^```yaml\n(.*?)^```$", README, re.DOTALL | re.MULTILINE)
+    case = tmp_path / "my-case.yaml"
+    case.write_text(block, encoding="utf-8")
+    result = CliRunner().invoke(faultfinder, ["diagnose", "--format", "json", str(case)])
+    answer = json.loads(result.output)
+    assert answer["verdict"] == "fault"
+    leading = [s["faults"][0] for s in answer["suspects"] if s["group"] == 1]
+    assert {(f["mode"], *f["conductors"], f["at"]) for f in leading} == {
+        ("open", "E", "S1..S2"),
+        ("open", "E", "S2"),
+    }
+
+
+@pytest.mark.parametrize("command", commands())
+def test_every_command_has_help_with_an_example_and_stands_in_the_readme(command: str):
+    result = CliRunner().invoke(faultfinder, [command, "--help"])
+    assert result.exit_code == 0
+    assert f"faultfinder {command} " in result.output.split("Example:")[1]
+    assert max(len(line) for line in result.output.split("\n")) <= 80
+    assert f"faultfinder {command} " in README
+
+
+@pytest.mark.parametrize("model", [CaseFile, CircuitFile])
+def test_every_key_of_a_file_is_in_its_page(model):
+    page = (ROOT / "docs" / "files.md").read_text(encoding="utf-8")
+    for name, field in model.model_fields.items():
+        assert f"`{field.alias or name}`" in page
+
+
+@pytest.mark.parametrize("page", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("docs/*.md")])
+def test_links_between_pages_lead_somewhere(page: Path):
+    text = page.read_text(encoding="utf-8")
+    for target in re.findall(r"\]\((?!https?:)([^)#]+)\)", text):
+        assert (page.parent / target).exists(), target
+
+
+def test_every_rule_file_is_named_after_its_id_and_says_what_it_rests_on():
+    for path in sorted((ROOT / "rules").rglob("*.yaml")):
+        rule = yaml.safe_load(path.read_text(encoding="utf-8"))
+        assert rule["id"] == path.stem
+        assert rule["kind"]

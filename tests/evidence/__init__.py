@@ -1,0 +1,1 @@
+"""Tests of evidence: what the model says each reading should be."""

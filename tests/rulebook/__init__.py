@@ -1,0 +1,1 @@
+"""Tests of rule files in use: what a procedure's words become."""

@@ -1,0 +1,1 @@
+"""Tests of what is built: circuits and faults as values."""
