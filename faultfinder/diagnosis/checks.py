@@ -5,7 +5,7 @@ scored by the information it is expected to give about which suspect holds, over
 costs. Outcomes that the instrument could confuse count as one.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import log2
@@ -23,6 +23,7 @@ from faultfinder.readings.setting import USUAL_TERMINATORS
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.wiring.fault import Fault
 
 _SUSPECTS = 12
 _LEAST_SHARE = 0.003
@@ -136,7 +137,7 @@ def _entropy(classes: Sequence[int], contenders: Sequence[Contender]) -> float:
     shares: dict[int, float] = {}
     for class_, contender in zip(classes, contenders, strict=True):
         shares[class_] = shares.get(class_, 0.0) + contender.share
-    return -sum(share * log2(share) for share in shares.values() if share > 0)
+    return sum(share * -log2(share) for share in shares.values() if 0 < share < 1)
 
 
 def _outcomes(
@@ -182,8 +183,8 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
         if fault is not None:
             at = _where_to_look(case, fault.at)
             seen[at] = seen.get(at, 0.0) + contender.share
-    modes: Mapping[str, str] = {
-        _where_to_look(case, c.suspect.fault.at): rulebook.modes[c.suspect.fault.mode].look_for
+    likeliest = {
+        _where_to_look(case, c.suspect.fault.at): c.suspect.fault
         for c in reversed(contenders)
         if c.suspect.fault is not None
     }
@@ -203,7 +204,7 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
                 "inspect",
                 Spot("inspect", at, "", ""),
                 "",
-                f"look for {modes[at]}",
+                _what_to_look_for(case, rulebook, likeliest[at]),
                 _outcomes([int(seen_here) for seen_here in here], said, contenders),
                 bits,
                 effort.set_up + effort.each,
@@ -214,9 +215,16 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
 
 
 def _where_to_look(case: Case, at: str) -> str:
-    """Return the point to open: a run's termination is at its far end."""
+    """Return the point to open: a run's faults are looked for at its far end first."""
     run = case.circuit.run(at)
     return run.downstream if run is not None else at
+
+
+def _what_to_look_for(case: Case, rulebook: Rulebook, fault: Fault) -> str:
+    """Say what to look for, and where else if the cable that ends here is suspected."""
+    look_for = f"look for {rulebook.modes[fault.mode].look_for}"
+    run = case.circuit.run(fault.at)
+    return look_for if run is None else f"{look_for}; then at the cable's other end, {run.upstream}"
 
 
 def _binary_entropy(p: float) -> float:

@@ -89,10 +89,12 @@ def _by_group(found: Sequence[Suspect], jury: Jury) -> tuple[tuple[Suspect, ...]
 def _listed(ranked: Sequence[Suspect], numbers: Sequence[int]) -> list[tuple[Suspect, int]]:
     """Return the suspects worth listing: the leading group, the probable, and the sound circuit."""
     listed: list[tuple[Suspect, int]] = []
+    groups_listed: dict[int, int] = {}
     for suspect, number in zip(ranked, numbers, strict=True):
         probable = suspect.probability >= _LEAST_SHARE and len(listed) < _MOST_LISTED
         if number == 1 or probable or suspect.fault is None:
-            listed.append((suspect, number))
+            group = groups_listed.setdefault(number, len(groups_listed) + 1)
+            listed.append((suspect, group))
     return listed
 
 

@@ -2,15 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import log, sqrt
 
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, no_edit
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.diagnosis.screen import Candidate, screen
+from faultfinder.diagnosis.screen import Candidate, cells, screen
 from faultfinder.evidence.bench import Bench, Floats, MakeEdit
 from faultfinder.evidence.meter import Flags
 from faultfinder.wiring.fault import Fault
+
+_CLOSER = np.linspace(-1.0, 1.0, 9)
+_REACH_SD = 3.5
+_FINE = 8  # steps between ohms looked at
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +44,8 @@ class Suspect:
         Readings it has no explanation for.
     variants : ndarray, shape (k, r)
         Predictions over its ways and the ohms that fit.
+    log_likelihood : float
+        Logarithm of the likelihood, averaged over its ways and ohms.
     """
 
     hypothesis: Hypothesis
@@ -51,6 +58,7 @@ class Suspect:
     residual: Floats
     slips: Flags
     variants: Floats
+    log_likelihood: float
 
     @property
     def fault(self) -> Fault | None:
@@ -70,61 +78,159 @@ def suspects(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> tupl
     """Return the hypotheses that may have made the readings, the most probable first.
 
     Candidates of the screen are predicted exactly, with the slopes of the shared errors at each
-    one's best ohms, and weighed with the full likelihood. Hypotheses the screen dropped have a
-    probability of nil.
+    one's best ohms, and weighed with the full likelihood. A fault is a suspect only if readings
+    speak for it: one that fits no better than the sound circuit, all its ohms considered, is a
+    fault these readings cannot show, not one they point to.
     """
     candidates = screen(bench, jury, hypotheses)
-    edits: list[MakeEdit] = []
-    best: list[MakeEdit] = []
-    for candidate in candidates:
-        way = candidate.way
-        made = [way.edit(r) if way else no_edit for r in candidate.r_ohm.tolist()]
-        best.append(made[candidate.best])
-        edits += made
-    owner = np.repeat(np.arange(len(candidates)), [len(c.r_ohm) for c in candidates])
-    read = bench.read(edits)
+    best = [c.way.edit(float(c.r_ohm[c.best])) if c.way else no_edit for c in candidates]
     spread = jury.spread(bench.lean(best))
-    fits = jury.weigh(read, spread[owner])
-    prior = np.array([hypotheses[candidate.index].log_prior for candidate in candidates])
-    weights = np.concatenate([candidate.log_weight for candidate in candidates])
-    joint = prior[owner] + weights + fits.log
-    mass = np.exp(joint - joint.max())
-    mass /= mass.sum()
-    hypothesis_of = np.array([candidate.index for candidate in candidates])[owner]
-    r_ohm = np.concatenate([candidate.r_ohm for candidate in candidates])
-    found = []
-    for index in dict.fromkeys(hypothesis_of.tolist()):
-        (rows,) = np.nonzero(hypothesis_of == index)
-        # The likeliest row by density, not by mass: a mass depends on the spacing of the ohms.
-        top = rows[(fits.log[rows] + _way_log(candidates, owner[rows])).argmax()]
-        hypothesis = hypotheses[index]
-        found.append(
-            Suspect(
-                hypothesis,
-                float(mass[rows].sum()),
-                _quantiles(r_ohm[rows], joint[rows]) if hypothesis.ohms else None,
-                candidates[owner[top]].way,
-                float(r_ohm[top]),
-                read[top],
-                spread[owner[top]],
-                fits.residual[top],
-                fits.slips[top],
-                read[rows],
+    first = _looks(bench, jury, candidates, spread, [c.r_ohm for c in candidates])
+    # Where the likelihood's weight lies is known only now: look there more closely.
+    closer = [_closer(look) if len(look.r_ohm) > 1 else look.r_ohm[:0] for look in first]
+    second = _looks(bench, jury, candidates, spread, closer)
+    looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
+    by_hypothesis: dict[int, list[int]] = {}
+    for number, candidate in enumerate(candidates):
+        by_hypothesis.setdefault(candidate.index, []).append(number)
+    return _normalised(
+        [
+            _suspect(
+                hypotheses[index],
+                [(candidates[n].way, looks[n], spread[n]) for n in numbers],
+            )
+            for index, numbers in by_hypothesis.items()
+        ]
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """One candidate predicted exactly and weighed at each of its ohms, rising."""
+
+    r_ohm: Floats
+    read: Floats
+    log: Floats
+    residual: Floats
+    slips: Flags
+
+    def merged(self, other: "_Look") -> "_Look":
+        """Return two looks at one candidate as one."""
+        order = np.concatenate([self.r_ohm, other.r_ohm]).argsort(kind="stable")
+        return _Look(
+            *(
+                np.concatenate([getattr(self, name), getattr(other, name)])[order]
+                for name in ("r_ohm", "read", "log", "residual", "slips")
             )
         )
-    return tuple(sorted(found, key=lambda suspect: -suspect.probability))
 
 
-def _way_log(candidates: Sequence[Candidate], owner: np.ndarray) -> Floats:
-    ways = [candidates[index].way for index in owner]
-    return np.log([way.weight if way else 1.0 for way in ways])
+def _looks(
+    bench: Bench,
+    jury: Jury,
+    candidates: Sequence[Candidate],
+    spread: Floats,
+    ohms: Sequence[Floats],
+) -> list[_Look]:
+    """Return an exact look at each candidate at the ohms wanted, all in one batch."""
+    edits = [
+        candidate.way.edit(r_ohm) if candidate.way else no_edit
+        for candidate, wanted in zip(candidates, ohms, strict=True)
+        for r_ohm in wanted.tolist()
+    ]
+    counts = [len(wanted) for wanted in ohms]
+    read = bench.read(edits)
+    fits = jury.weigh(read, spread[np.repeat(np.arange(len(candidates)), counts)])
+    ends = np.cumsum(counts)
+    return [
+        _Look(wanted, read[rows], fits.log[rows], fits.residual[rows], fits.slips[rows])
+        for wanted, rows in zip(ohms, map(slice, ends - counts, ends), strict=True)
+    ]
 
 
-def _quantiles(r_ohm: Floats, log_mass: Floats) -> tuple[float, float, float]:
-    """Return the 5, 50 and 95 % points of ohms with masses, interpolated in their logarithm."""
-    order = r_ohm.argsort()
+def _closer(look: _Look) -> Floats:
+    """Return ohms about the top of a likelihood, from the parabola through its three highest.
+
+    They reach three standard deviations of that parabola either way, within the neighbours of
+    the highest where it is not one with a top.
+    """
+    x = np.log(look.r_ohm)
+    top = int(look.log.argmax())
+    left, right = x[max(0, top - 1)], x[min(len(x) - 1, top + 1)]
+    middle, half = x[top], (right - left) / 2
+    if 0 < top < len(x) - 1:
+        rise, fall = np.diff(look.log[top - 1 : top + 2]) / np.diff(x[top - 1 : top + 2])
+        bend = (rise - fall) / half  # minus the second derivative
+        if bend > 0:
+            sd = 1 / sqrt(bend)
+            slope = (rise * (right - middle) + fall * (middle - left)) / (right - left)
+            middle = float(np.clip(middle + slope / bend, left, right))
+            half = min(half, _REACH_SD * sd)
+    return np.asarray(np.exp(np.clip(middle + half * _CLOSER, x[0], x[-1])))
+
+
+def _suspect(
+    hypothesis: Hypothesis, ways: Sequence[tuple[BuiltWay | None, _Look, Floats]]
+) -> Suspect:
+    """Return a hypothesis weighed over its ways and ohms; its probability is set later."""
+    ln_ohms, log_mass = [], []
+    for way, look, _ in ways:
+        share = log(way.weight) if way else 0.0
+        if hypothesis.ohms is None:
+            x, mass = np.zeros(1), look.log + share
+        else:
+            x, mass = _over_ohms(look)
+            mass = mass + share - log(log(hypothesis.ohms[1] / hypothesis.ohms[0]))
+        ln_ohms.append(x)
+        log_mass.append(mass)
+    top = [look.log.max() + (log(way.weight) if way else 0.0) for way, look, _ in ways]
+    way, look, spread = ways[int(np.argmax(top))]
+    row = int(look.log.argmax())
+    masses = np.concatenate(log_mass)
+    return Suspect(
+        hypothesis=hypothesis,
+        probability=0.0,
+        ohms=_quantiles(np.concatenate(ln_ohms), masses) if hypothesis.ohms else None,
+        way=way,
+        r_ohm=float(look.r_ohm[row]),
+        read=look.read[row],
+        spread=spread,
+        residual=look.residual[row],
+        slips=look.slips[row],
+        variants=np.concatenate([look.read for _, look, _ in ways]),
+        log_likelihood=float(np.logaddexp.reduce(masses)),
+    )
+
+
+def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
+    """Return ln ohms on a fine grid, and log of likelihood times width at each.
+
+    Between the ohms looked at the log likelihood is drawn straight.
+    """
+    rows, first = np.unique(np.log(look.r_ohm), return_index=True)
+    steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
+    x = np.interp(steps, np.arange(len(rows)), rows)
+    return x, np.interp(x, rows, look.log[first]) + np.log(cells(x))
+
+
+def _normalised(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
+    """Return the suspects that readings speak for, with probabilities, the most probable first."""
+    logs = np.array([s.log_likelihood + s.hypothesis.log_prior for s in found])
+    shares = np.exp(logs - np.logaddexp.reduce(logs)).tolist()
+    sound = next(s.log_likelihood for s in found if s.fault is None)
+    spoken_for = [
+        replace(suspect, probability=share)
+        for suspect, share in zip(found, shares, strict=True)
+        if suspect.fault is None or suspect.log_likelihood > sound
+    ]
+    return tuple(sorted(spoken_for, key=lambda suspect: -suspect.probability))
+
+
+def _quantiles(ln_ohms: Floats, log_mass: Floats) -> tuple[float, float, float]:
+    """Return the 5, 50 and 95 % points of ohms from masses at points of their logarithm. [ohm]"""
+    order = ln_ohms.argsort()
     share = np.exp(log_mass[order] - log_mass.max())
     share /= share.sum()
     middle = np.cumsum(share) - share / 2
-    low, median, high = np.exp(np.interp([0.05, 0.5, 0.95], middle, np.log(r_ohm[order])))
+    low, median, high = np.exp(np.interp([0.05, 0.5, 0.95], middle, ln_ohms[order]))
     return float(low), float(median), float(high)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
+import numpy.typing as npt
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, no_edit
 from faultfinder.diagnosis.likelihood import Jury
@@ -20,8 +21,9 @@ _MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 _STEP = 0.4  # of ln ohms, between neighbours of the first grid
 _ZOOM = np.linspace(-0.1, 0.1, 33)  # of ln ohms, about the best so far
 _BEHIND_NATS = 25.0  # so far behind, shared errors cannot make up for it
-_TAIL_NATS = 8.0  # the part of a likelihood in its ohms that is worth integrating
-_ROWS = 9  # ohms that are then predicted exactly
+_EDGE = 0.001  # of the mass, left out at either end
+_ROUNDING = 1e-6  # of a log likelihood
+_ROWS = 7  # ohms that are then predicted exactly
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,17 +37,14 @@ class Candidate:
     way : BuiltWay or None
         How it is built; None for the sound circuit.
     r_ohm : ndarray, shape (k,)
-        Ohms worth predicting exactly, rising; a single zero for a way without ohms. [ohm]
-    log_weight : ndarray, shape (k,)
-        Logarithm of each one's share of the prior, the way's own share included.
+        Ohms worth an exact look, rising; a single zero for a way without ohms. [ohm]
     best : int
-        Which of the ohms looks best.
+        Which of them looks best.
     """
 
     index: int
     way: BuiltWay | None
     r_ohm: Floats
-    log_weight: Floats
     best: int
 
 
@@ -70,17 +69,22 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> list[C
     plain = jury.glance(read)
     searched = _searched(jury, hypotheses, families, row_of, read)
     scored: list[tuple[float, Candidate]] = []
+    # What fits no better than the sound circuit at any ohms is nothing the readings speak for.
+    sound = max(plain[row] for (_, way), row in zip(families, row_of, strict=True) if way is None)
     for number, (index, way) in enumerate(families):
         share = log(way.weight) if way else 0.0
         ohms = hypotheses[index].ohms
         if way is not None and ohms is not None:
             x, scores = searched[number]
             score = float(scores.max())
-            candidate = _worth_integrating(index, way, x, scores, ohms, share)
+            rows = _rows(x, scores)
+            best = int((rows == scores.argmax()).argmax())
+            candidate = Candidate(index, way, np.exp(x[rows]), best)
         else:
             score = float(plain[row_of[number]])
-            candidate = Candidate(index, way, np.zeros(1), np.array([share]), 0)
-        scored.append((score + share + hypotheses[index].log_prior, candidate))
+            candidate = Candidate(index, way, np.zeros(1), 0)
+        if way is None or score > sound + _ROUNDING:
+            scored.append((score + share + hypotheses[index].log_prior, candidate))
     least = max(score for score, _ in scored) - _BEHIND_NATS
     # The sound circuit is always judged, so that it is always ranked.
     return [candidate for score, candidate in scored if score > least or candidate.way is None]
@@ -162,19 +166,17 @@ class _Curves:
         return np.where(possible, r_ohm, np.nan)
 
 
-def _worth_integrating(
-    index: int, way: BuiltWay, x: Floats, scores: Floats, ohms: tuple[float, float], share: float
-) -> Candidate:
-    """Return the ohms that carry the likelihood, with each one's share of the flat prior in ln."""
-    (carrying,) = np.nonzero(scores > scores.max() - _TAIL_NATS)
-    if len(carrying) > _ROWS:
-        spots = np.linspace(x[carrying[0]], x[carrying[-1]], _ROWS)
-        chosen = {int(np.abs(x - spot).argmin()) for spot in spots} | {int(scores.argmax())}
-        carrying = np.array(sorted(chosen))
-    x = x[carrying]
+def _rows(x: Floats, scores: Floats) -> npt.NDArray[np.intp]:
+    """Return the points worth an exact look, at equal steps of the likelihood's mass.
+
+    The likelihood is taken to half its power: the full one may be shifted against the quick one.
+    """
+    mass = np.cumsum(np.exp((scores - scores.max()) / 2) * cells(x))
+    steps = np.linspace(_EDGE, 1 - _EDGE, _ROWS) * mass[-1]
+    return np.unique([*np.searchsorted(mass, steps), scores.argmax()])
+
+
+def cells(x: Floats) -> Floats:
+    """Return the width that each point of a rising grid stands for."""
     edges = np.concatenate([x[:1], (x[1:] + x[:-1]) / 2, x[-1:]])
-    widths = np.maximum(np.diff(edges), 1e-9)
-    if len(x) == 1:  # narrower than the finest grid
-        widths = np.array([_ZOOM[1] - _ZOOM[0]])
-    log_weight = share + np.log(widths / log(ohms[1] / ohms[0]))
-    return Candidate(index, way, np.exp(x), log_weight, int(scores[carrying].argmax()))
+    return np.asarray(np.diff(edges))

@@ -9,8 +9,8 @@ pair whose value it reads instead, or none), ``spread`` (below), ``lowest`` (yes
 its pair among all places read), ``switched`` (whether the point has a switch).
 
 ``switch``, one for each point and pair read in both positions: ``test``, ``at``, ``between``,
-``effect`` (``opens``: a value with the switch on, open with it off; ``none``: alike in both;
-``other``), ``should`` (the effect the drawing calls for).
+``effect`` (``opens``: a value with the switch on, open with it off; ``closes``: the reverse;
+``none``: alike in both; ``other``), ``should`` (``opens`` or ``none``, as the drawing has it).
 
 ``spread`` of a reading that is off looks at the same pair read elsewhere:
 
@@ -27,6 +27,7 @@ its pair among all places read), ``switched`` (whether the point has a switch).
 
 from collections.abc import Sequence
 
+from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.rulebook.sign import Fact
 from faultfinder.wiring.circuit import Circuit
@@ -117,10 +118,14 @@ def _switch_facts(graded: Sequence[GradedReading]) -> list[Fact]:
                 "at": on.spot.at,
                 "between": on.spot.between,
                 "effect": _effect(on, off),
-                "should": "opens" if off.expected.is_open else "none",
+                "should": "opens" if _opens(on.expected, off.expected) else "none",
             }
         )
     return found
+
+
+def _opens(on: Expectation, off: Expectation) -> bool:
+    return off.is_open and not on.is_open
 
 
 def _effect(on: GradedReading, off: GradedReading) -> str:

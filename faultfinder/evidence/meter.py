@@ -30,7 +30,7 @@ class Meter:
     top_low, top_high : ndarray
         Where its range may end; equal where that is known.
     logarithmic : ndarray of bool
-        Whether errors are judged on the logarithm (insulation) or on the value.
+        Whether errors are judged on a logarithm (insulation) or on the value.
     stated : bool
         Whether the case states its accuracy.
     """
@@ -43,21 +43,33 @@ class Meter:
     stated: bool
 
     def sd(self, read: Floats, resolution: Floats | float = 0.0) -> Floats:
-        """Return the accuracy at predictions (..., r): of the value, or of its logarithm.
+        """Return the accuracy at predictions (..., r), on the scale of ``scale``.
 
         A last digit written adds its rounding. Open predictions get the accuracy at one, unused.
         """
-        finite = np.where(np.isfinite(read) & (read > 0), read, 1.0)
+        finite = np.where(np.isfinite(read), read, 1.0)
         accuracy = np.sqrt((self.share * finite + self.fixed) ** 2 + resolution**2 / 12)
-        return np.where(self.logarithmic, accuracy / finite, accuracy)
+        return accuracy / self._per(finite)
 
     def scale(self, read: Floats) -> Floats:
-        """Return values on the scale errors are judged on: themselves, or their logarithm."""
-        return np.where(self.logarithmic, np.log(np.maximum(read, 1e-12)), read)
+        """Return values on the scale errors are judged on.
+
+        Resistance is judged as it is; insulation, which ranges over decades, on the logarithm of
+        the value plus ``fixed / share``: there the instrument's accuracy is the same everywhere.
+        """
+        return np.where(self.logarithmic, np.log(read + self._shift), read)
 
     def unscale(self, scaled: Floats) -> Floats:
         """Return values from that scale back in the test's unit."""
-        return np.where(self.logarithmic, np.exp(scaled), scaled)
+        return np.where(self.logarithmic, np.exp(scaled * self.logarithmic) - self._shift, scaled)
+
+    def _per(self, read: Floats) -> Floats:
+        """Return the change of a value for a small change of its place on the scale."""
+        return np.where(self.logarithmic, read + self._shift, 1.0)
+
+    @property
+    def _shift(self) -> Floats:
+        return self.fixed / self.share
 
     def chance_open(self, read: Floats) -> Floats:
         """Return the chance that the instrument shows a resistance as over its range."""
@@ -74,9 +86,9 @@ class Meter:
         the instrument by quantity, and what nulling left of the leads. On the scale of ``scale``.
         """
         runs = [i for i, name in enumerate(lean.names) if ".." in name]
-        terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator")]
+        terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator ")]
         leaks = [i for i, name in enumerate(lean.names) if name == "leak"]
-        finite = np.where(np.isfinite(lean.read) & (lean.read > 0), lean.read, 1.0)
+        finite = np.where(np.isfinite(lean.read), lean.read, 1.0)
         in_ohm = ~self.logarithmic
         gain = tolerances.gain * self.share * finite
         leads = np.broadcast_to(in_ohm * tolerances.leads, finite.shape)
@@ -87,8 +99,7 @@ class Meter:
             lean.slopes[..., leaks] * tolerances.leak,
             np.stack([gain * in_ohm, gain * ~in_ohm, leads], axis=-1),
         ]
-        spread = np.concatenate(columns, axis=-1)
-        return np.where(self.logarithmic[:, None], spread / finite[..., None], spread)
+        return np.concatenate(columns, axis=-1) / self._per(finite)[..., None]
 
 
 def meter_for(

@@ -63,7 +63,7 @@ def fault_edit(
     steps : sequence of Step
         What the mode does, in order.
     at : str
-        Run or outlet.
+        Run, written from either end, or outlet.
     conductors : tuple of str
         The fault's conductors.
     r_ohm : float

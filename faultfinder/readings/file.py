@@ -171,18 +171,20 @@ def _named_at(document: Document, at: KeyPath, name: str) -> Iterator[Path]:
     If that file cannot be read at all, the problem is put where it is named.
     """
     where = document.position(at)
+    own = Path(document.path)
     try:
-        yield Path(document.path).parent / name
+        yield own.parent / name
     except BadInput as bad:
-        problems = [
-            problem if problem.position.line else _named(problem, where, name)
-            for problem in bad.problems
-        ]
+        problems = [_pointed_at(problem, where, name, own.name) for problem in bad.problems]
         raise BadInput(problems, {**bad.sources, document.path: document.text}) from bad
 
 
-def _named(problem: Problem, where: Position, name: str) -> Problem:
-    near = str(Path(name).with_name(Path(problem.nearest).name)) if problem.nearest else ""
+def _pointed_at(problem: Problem, where: Position, name: str, own_name: str) -> Problem:
+    """Return a problem of a whole file as one of the place that names it."""
+    if problem.position.line:
+        return problem
+    close = Path(problem.nearest).name
+    near = str(Path(name).with_name(close)) if close not in {"", own_name} else ""
     return replace(problem, position=where, found=f"{shown(name)}: {problem.found}", nearest=near)
 
 

@@ -2,9 +2,10 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from faultfinder.readings.reading import Reading, ReadingForm, ReadingForms, Spot, Switch
+from faultfinder.source.complaint import no_such_key
 from faultfinder.source.document import Document, KeyPath
 from faultfinder.source.problem import Position, Problem, listed, shown
 from faultfinder.source.quantity import Amount, QuantityError, parse_amount
@@ -195,7 +196,9 @@ class RowReader:
         return switch or "on"
 
     def _unknown_key(self, cell: Cell, test: str, form: ReadingForm) -> None:
-        known = (*_KEYS, *form.pairs)
+        says = no_such_key(cell.key, cell.text, (*_KEYS, *form.pairs))
+        if says.id == "unknown-key":
+            says = replace(says, found=f"test {test} has no reading {shown(cell.key)}")
         # A column of another test is at fault in this row only; one of no test in all of them.
         elsewhere = any(_between(cell.key, other) for other in self.tests.values())
         at = cell.text_at if elsewhere and cell.key_at.line != cell.text_at.line else cell.key_at
@@ -203,13 +206,7 @@ class RowReader:
             if f"{cell.key_at} {cell.key}" in self._told:
                 return
             self._told.add(f"{cell.key_at} {cell.key}")
-        self._report(
-            at,
-            "unknown-key",
-            f"test {test} has no reading {shown(cell.key)}",
-            listed(known),
-            nearest(cell.key, known),
-        )
+        self._report(at, says.id, says.found, says.expected, says.nearest)
 
     def _amount(self, cell: Cell, form: ReadingForm) -> Amount | None:
         try:

@@ -13,7 +13,7 @@ _ALWAYS = ("test", "at")
 def csv_rows(text: str, name: str) -> list[Row]:
     """Return the rows of a CSV table; ``name`` stands for its file in positions.
 
-    Cells are parted by commas, and one that holds a comma or a quote stands in double quotes
+    Cells are separated by commas, and one that holds a comma or a quote stands in double quotes
     (RFC 4180, from memory), but ends on its line. Empty cells count as not written, empty lines
     are left out.
 
@@ -98,7 +98,7 @@ class _Table:
                 self.report(at, "duplicate-key", found, "each column once")
         if len(cells) == 1 and (other := re.search("[;\t]", names[0])):
             sign = {";": "semicolons", "\t": "tabs"}[other[0]]
-            self.report(start, "csv-syntax", f"the columns are parted by {sign}", "commas")
+            self.report(start, "csv-syntax", f"the columns are separated by {sign}", "commas")
         elif cells:
             for column in _ALWAYS:
                 if column not in names:

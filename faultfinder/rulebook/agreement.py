@@ -4,7 +4,7 @@ What a file says of itself alone is checked by its model when it is decoded.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from faultfinder.rulebook.modes import FaultMode
@@ -40,26 +40,22 @@ def clashes(
         file = Path("faults", f"{mode.id}.yaml")
         for place, test in enumerate(mode.retest):
             yield from _unknown(file, ("retest", place), "test", test, procedures)
-    seen: list[Sign] = []
+    taken: set[str] = set()
     for id_, sign_file in sign_files.items():
         file = Path("signs", f"{id_}.yaml")
         for number, rule in enumerate(sign_file.signs):
             at = ("signs", number)
-            pointers = tuple(rule.written_out())
-            signs = [pointer.sign for pointer in pointers]
-            known = {sign.id for sign in seen}
-            for flaw in (*flaws(signs), *_taken(signs, known)):
-                yield Clash(file, (*at, "id"), "rule-makes-no-sense", flaw)
-            seen += signs
-            for pointer in pointers:
-                yield from _words(file, at, pointer.sign, procedures)
+            for pointer in rule.written_out():
+                sign = pointer.sign
+                # By the name in the file, so that what is said of each set of words is said once.
+                for flaw in flaws([replace(sign, id=rule.id)]):
+                    yield Clash(file, (*at, "id"), "rule-makes-no-sense", flaw)
+                if sign.id in taken:
+                    found = f"another sign is called {shown(sign.id)} too"
+                    yield Clash(file, (*at, "id"), "duplicate-name", found)
+                taken.add(sign.id)
+                yield from _words(file, at, sign, procedures)
                 yield from _target(file, (*at, "points_to"), pointer, modes)
-
-
-def _taken(signs: Iterable[Sign], known: set[str]) -> Iterator[str]:
-    for sign in signs:
-        if sign.id in known:
-            yield f"another file has a sign called {shown(sign.id)}"
 
 
 def _unknown(
@@ -81,10 +77,10 @@ def _words(
         tests = [str(word) for word in where.get("test", ())]
         for test in tests:
             yield from _unknown(file, (*path, "test"), "test", test, procedures)
-        read_by = [procedures[test] for test in tests or procedures if test in procedures]
-        pairs = {pair for procedure in read_by for pair in procedure.pairs}
-        for pair in where.get("between", ()):
-            yield from _unknown(file, (*path, "between"), "pair", str(pair), pairs)
+        if set(tests) <= set(procedures):
+            pairs = {pair for test in tests or procedures for pair in procedures[test].pairs}
+            for pair in where.get("between", ()):
+                yield from _unknown(file, (*path, "between"), "pair", str(pair), pairs)
 
 
 def _target(

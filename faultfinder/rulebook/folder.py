@@ -14,7 +14,7 @@ WordId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
 Sentence = Annotated[str, Field(min_length=3)]
 
 
-def refused(found: str, expected: str, at: KeyPath, near: str = "") -> PydanticCustomError:
+def refused(found: str, expected: str, at: KeyPath = (), near: str = "") -> PydanticCustomError:
     """Return the error for a validator to raise: ``at`` leads to the culprit from its value."""
     parts = {"found": found, "expected": expected, "nearest": near, "at": at}
     return PydanticCustomError("rule-makes-no-sense", "{found}", parts)

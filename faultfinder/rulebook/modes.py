@@ -77,12 +77,14 @@ class FaultMode(Rule):
     @field_validator("says")
     @classmethod
     def _names_its_place(cls, says: str) -> str:
+        blanks = "the blanks {conductors}, {place} and {ohms}"
         try:
             says.format(conductors="", place="", ohms="")
-        except (KeyError, IndexError, ValueError) as error:
-            raise ValueError(
-                f"may hold only {{conductors}}, {{place}} and {{ohms}}: {error}"
-            ) from None
+        except KeyError as error:
+            raise refused(f"no word for {{{error.args[0]}}}", blanks) from None
+        except (IndexError, ValueError, AttributeError) as error:
+            found = f"the blanks of this text cannot be filled: {error}"
+            raise refused(found, blanks) from None
         return says
 
     @model_validator(mode="after")

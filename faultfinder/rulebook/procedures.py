@@ -108,7 +108,7 @@ class Procedure(Rule):
                         f"nothing else is joined to {shown(name)}",
                         "what two or more things are joined to",
                         ("fit", place, key),
-                        nearest(name, {*joints, *_CONDUCTORS_HERE} - {name}),
+                        nearest(name, sorted(bar for bar in joints if joints.count(bar) > 1)),
                     )
         return self
 

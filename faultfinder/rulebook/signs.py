@@ -5,11 +5,12 @@ lists words to put in place of ``{name}`` wherever they stand in it.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.rulebook.sign import Pattern, Sign
@@ -71,24 +72,19 @@ class SignRule(Schema):
     @model_validator(mode="after")
     def _has_its_words(self) -> "SignRule":
         said = self.model_dump(by_alias=True, include={"when", "points_to"})
-        for number, words in enumerate(self.each or ({},)):
-            for path, text in _texts(said, ()):
-                for name in _BLANK.findall(text):
-                    if name not in words:
-                        entry = f" in entry {number + 1} of each" if self.each else ""
-                        found = f"no word for {{{name}}}{entry}"
-                        near = nearest(name, words)
-                        raise refused(
-                            found,
-                            listed(f"{{{word}}}" for word in words),
-                            path,
-                            f"{{{near}}}" if near else "",
-                        )
+        blanks = [(path, name) for path, text in _texts(said, ()) for name in _BLANK.findall(text)]
+        for number, words in enumerate(self.each or ({},), start=1):
+            for path, name in blanks:
+                if name not in words:
+                    raise _no_word(name, words, path, f" in entry {number} of each")
+            known = {**words, "at": "", "conductors": ""}
             try:
-                self.says.format(**words, at="", conductors="")
-            except (KeyError, IndexError, ValueError, AttributeError) as error:
-                blanks = listed(f"{{{name}}}" for name in ("at", "conductors", *words))
-                raise refused(f"a blank that nothing fills: {error}", blanks, ("says",)) from None
+                self.says.format_map(known)
+            except KeyError as error:
+                raise _no_word(str(error.args[0]), known, ("says",)) from None
+            except (IndexError, ValueError, AttributeError) as error:
+                found = f"the blanks of this text cannot be filled: {error}"
+                raise refused(found, _blanks(known), ("says",)) from None
         return self
 
     def written_out(self) -> Iterator["Pointer"]:
@@ -141,6 +137,18 @@ def _pointer(rule: SignRule, words: dict[str, str]) -> Pointer:
     suffix = "".join(f"-{word.lower()}" for word in list(words.values())[:1])
     target = Target.model_validate(filled["points_to"])
     return Pointer(Sign(rule.id + suffix, patterns), target, filled["says"])
+
+
+def _no_word(
+    name: str, words: Mapping[str, str], at: KeyPath, where: str = ""
+) -> PydanticCustomError:
+    near = nearest(name, words)
+    found = f"no word for {{{name}}}{where if words else ''}"
+    return refused(found, _blanks(words), at, f"{{{near}}}" if near else "")
+
+
+def _blanks(words: Iterable[str]) -> str:
+    return listed(f"{{{word}}}" for word in words)
 
 
 def _texts(value: Any, path: KeyPath) -> Iterator[tuple[KeyPath, str]]:

@@ -4,7 +4,7 @@ Every id here is ours and stable. What has no case below keeps pydantic's own se
 """
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Sized
 from dataclasses import dataclass
 from typing import Any
 
@@ -81,6 +81,13 @@ def is_wrong_kind(error: ErrorDetails) -> bool:
     return error["type"] in _KINDS
 
 
+def is_echo(error: ErrorDetails) -> bool:
+    """Tell whether a list is called too short only because entries in it are wrong themselves."""
+    value = error["input"]
+    too_short = error["type"] == "too_short" and isinstance(value, Sized)
+    return too_short and len(value) >= error["ctx"]["min_length"]
+
+
 def is_own(error: ErrorDetails) -> bool:
     """Tell whether a validator of ours raised it: only pydantic's errors point into its manual."""
     return "url" not in error
@@ -121,14 +128,19 @@ def _wrong_kind(value: object, kind: str) -> Complaint:
 
 
 def _unknown_key(slip: Slip) -> Complaint:
-    return _no_such_key(slip.key, slip.allowed)
+    return no_such_key(slip.key, slip.value, slip.allowed)
 
 
-def _no_such_key(key: str, allowed: Sequence[str]) -> Complaint:
+def no_such_key(key: str, value: object, allowed: Sequence[str]) -> Complaint:
+    """Say that a key is not among those allowed, or what slip of the pen made it one."""
+    if value == "" and key.isdecimal():
+        # To YAML the decimals in {length: 1,5} are a key of their own.
+        found = f"the comma before {shown(key)} ends the value"
+        return Complaint("decimal-comma", found, "a point before the decimals")
     found = f"unknown key {shown(key)}"
-    name, colon, value = key.partition(":")
+    name, colon, rest = key.partition(":")
     # {A-N:15.3} is one key to YAML, for want of a space.
-    near = f"{name}: {value}" if colon and name in allowed else nearest(key, allowed)
+    near = f"{name}: {rest}" if colon and name in allowed else nearest(key, allowed)
     return Complaint("unknown-key", found, listed(allowed), near)
 
 
@@ -152,7 +164,7 @@ def _unknown_choice(slip: Slip) -> Complaint:
         return Complaint("wrong-kind", _stands(value), listed(_QUOTED.findall(expected)))
     if slip.error["loc"] and slip.error["loc"][-1] == "[key]":
         words = _QUOTED.findall(expected)
-        return _no_such_key(value, words)
+        return no_such_key(value, None, words)
     return _unknown(value, slip.key, expected)
 
 
@@ -194,6 +206,13 @@ def _raised(slip: Slip) -> Complaint:
     )
 
 
+def _misfit(slip: Slip) -> Complaint:
+    if slip.value == "":
+        return Complaint("empty-value", _stands(""))
+    wanted = f"text of the pattern {slip.context['pattern']}"
+    return Complaint("bad-value", f"{_said(slip.value)} does not fit here", wanted)
+
+
 def _fallback(slip: Slip) -> Complaint:
     if slip.value == "":
         return Complaint("empty-value", _stands(""))
@@ -205,6 +224,7 @@ def _fallback(slip: Slip) -> Complaint:
 _SAY: Mapping[str, Callable[[Slip], Complaint]] = {
     "extra_forbidden": _unknown_key,
     "missing": _missing_key,
+    "string_pattern_mismatch": _misfit,
     "union_tag_not_found": _missing_tag,
     "union_tag_invalid": _unknown_tag,
     "literal_error": _unknown_choice,

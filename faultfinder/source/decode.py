@@ -12,6 +12,7 @@ from faultfinder.source.complaint import (
     Slip,
     complain,
     discriminator,
+    is_echo,
     is_own,
     is_wrong_kind,
 )
@@ -104,7 +105,8 @@ def _problems(
     at: KeyPath,
     errors: Sequence[ErrorDetails],
 ) -> list[Problem]:
-    found = _likeliest([_Found(tree, model, error) for error in errors], depth=0)
+    genuine = [error for error in errors if not is_echo(error)]
+    found = _likeliest([_Found(tree, model, error) for error in genuine], depth=0)
     # Branches of one union that fail on the same single value are one problem.
     together: dict[tuple[object, ...], list[_Found]] = defaultdict(list)
     for number, item in enumerate(found):

@@ -27,7 +27,7 @@ A, B, C, D = NODES[:4]
 def assert_as_exact(read_ohm, network, probe):
     """Opens must be infinite and dead shorts zero to the letter."""
     expected = exact_ohm(network, probe)
-    if expected == 0 or expected == math.inf:
+    if expected in (0, math.inf):
         assert read_ohm == expected
     else:
         assert read_ohm == pytest.approx(float(expected), rel=TOLERANCE, abs=0)

@@ -2,8 +2,8 @@
 
 It wants a connected graph without zero-ohm edges, so each connected part is asked for alone and
 bolted joints are merged first. The pseudo-inverse loses about the condition number times 1e-16:
-with resistances within five decades that is some 1e-10 (worst measured 3e-11 on networks, 2e-12
-on circuits), so 1e-8 is asked for.
+with resistances within five decades that is some 1e-10 (worst measured 3e-11, on networks and
+circuits alike), so 1e-8 is asked for.
 """
 
 import itertools

@@ -44,9 +44,7 @@ def test_fewer_ohms_in_a_branch_never_raise_a_resistance(network, probe, data, s
     name = data.draw(st.sampled_from(sorted(network)))
     branch = network[name]
     assume(branch.r_ohm < math.inf)
-    less = Branch(
-        branch.start, branch.end, branch.r_ohm * share, branch.gate, branch.normally_made
-    )
+    less = Branch(branch.start, branch.end, branch.r_ohm * share, branch.gate, branch.normally_made)
     before, after = resistances(network, [probe], [{}, {name: less}])[:, 0]
     assert after <= before * (1 + ROUNDING)
 
@@ -61,7 +59,8 @@ def test_leads_may_be_exchanged(network, probe):
 @given(networks(), probes())
 def test_a_branch_has_no_direction(network, probe):
     turned = {
-        name: Branch(b.end, b.start, b.r_ohm, b.gate, b.normally_made) for name, b in network.items()
+        name: Branch(b.end, b.start, b.r_ohm, b.gate, b.normally_made)
+        for name, b in network.items()
     }
     expected = resistance(network, probe)
     assert resistance(turned, probe) == pytest.approx(expected, rel=ROUNDING, abs=0)

@@ -1,6 +1,7 @@
 """Circuits as values: their tree, and the ohms of their conductors."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -90,7 +91,7 @@ def test_every_point_has_one_path_that_ends_in_its_feeding_run(circuit):
         assert path[0].upstream == circuit.board
         assert path[-1] == circuit.feeding_run(point.name)
         assert path[-1].downstream == point.name
-        for run, following in zip(path, path[1:], strict=False):
+        for run, following in pairwise(path):
             assert run.downstream == following.upstream
 
 

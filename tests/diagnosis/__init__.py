@@ -1,0 +1,1 @@
+"""Tests of the way from readings and predictions to ranked suspects."""

@@ -1,0 +1,278 @@
+"""Likelihoods against their definition, worked out here by other means.
+
+The dense form builds the whole covariance D + B Bᵀ and takes its determinant and its inverse; the
+jury never does. Both are good to about the condition number times 2e-16: the readings' own
+variances differ by at most 1e4 and shared errors add at most 1e4 to one, so that 1e-7 is asked for
+of values near 1 to 100.
+"""
+
+import math
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from modelled import RULEBOOK
+
+from faultfinder.diagnosis.likelihood import Jury, normal_cdf
+from faultfinder.evidence.bench import Lean
+from faultfinder.evidence.observed import observe
+from faultfinder.readings.reading import Accuracy, Instrument, Reading, Spot
+from faultfinder.source.quantity import Amount
+
+OPEN = math.inf
+TOLERANCES = RULEBOOK.tolerances
+KNOWN_RANGE = Instrument(
+    resistance=Accuracy(0.01, 0.02, 5000.0, stated=True),
+    insulation=Accuracy(0.05, 0.05, 900.0, stated=True),
+)
+SLIP_RANGE_NATS = math.log(1e7)
+
+
+def jury(*taken, tests=None, scatter=(1.0,), instrument=KNOWN_RANGE, step=0.01):
+    """Return a jury on readings written as numbers, ``open`` or bounds; scatter as given."""
+    tests = tests or ["terminated"] * len(taken)
+    readings = [
+        Reading(Spot(test, f"S{i}", "on", "A-E"), _amount(value), step)
+        for i, (test, value) in enumerate(zip(tests, taken, strict=True))
+    ]
+    observed = observe(readings, RULEBOOK.procedures, instrument)
+    tolerances = TOLERANCES.model_copy(update={"scatter": scatter, "stated_scatter": scatter})
+    sound = Lean(np.full((1, len(taken)), 10.0), (), np.zeros((1, len(taken), 0)))
+    return Jury(observed, tolerances, sound)
+
+
+def _amount(value):
+    if value == "open":
+        return Amount(OPEN, "open")
+    text = str(value)
+    return Amount(float(text.lstrip("<>")), text[0] if text[0] in "<>" else "=")
+
+
+def none_shared(read):
+    return np.zeros((*np.shape(read), 1))
+
+
+def fit(jury_, read, spread=None):
+    read = np.atleast_2d(np.array(read, dtype=float))
+    return jury_.weigh(read, none_shared(read) if spread is None else np.array([spread]))
+
+
+def normal_log_density(error, covariance):
+    sign, log_det = np.linalg.slogdet(covariance)
+    assert sign > 0
+    squares = error @ np.linalg.inv(covariance) @ error
+    return -0.5 * (squares + log_det + len(error) * math.log(2 * math.pi))
+
+
+def own_variance(read, step=0.01, share=0.01, fixed=0.02):
+    return (share * np.asarray(read) + fixed) ** 2 + step**2 / 12
+
+
+@st.composite
+def shared_problems(draw):
+    """Draw predictions, shared errors and readings no farther off than those explain."""
+    number, shared = draw(st.integers(1, 9)), draw(st.integers(1, 6))
+    unit = st.floats(-1, 1)
+    read = [10 ** (1 + draw(unit)) for _ in range(number)]
+    sizes = [10 ** (2 * draw(unit) - 2) for _ in range(shared)]
+    spread = [[size * r * draw(unit) for size in sizes] for r in read]
+    hidden = [draw(unit) for _ in range(shared)]
+    own = [math.sqrt(own_variance(r)) * draw(unit) for r in read]
+    moved = np.array(read) + np.array(spread) @ hidden + own
+    return read, np.abs(moved).tolist(), spread
+
+
+@given(shared_problems(), st.sampled_from((0.5, 1.0, 2.0)))
+def test_it_is_the_dense_normal_density(problem, scatter):
+    read, taken, spread = problem
+    found = fit(jury(*taken, scatter=(scatter,)), read, spread)
+    b = np.array(spread)
+    covariance = np.diag(scatter**2 * own_variance(read)) + b @ b.T
+    error = np.array(taken) - read
+    if found.slips.any():  # said so; see the tests of slips
+        return
+    dense = normal_log_density(error, covariance)
+    assert found.log[0] == pytest.approx(dense, rel=1e-7, abs=1e-7)
+
+
+def test_the_dense_density_is_met_with_no_slips_on_most_problems():
+    """The property above says something only where nothing is taken for a slip."""
+    rng = np.random.default_rng(1)
+    read = rng.uniform(5, 20, 12)
+    spread = rng.normal(0, 0.2, (12, 4))
+    taken = read + spread @ rng.normal(size=4) + np.sqrt(own_variance(read)) * rng.normal(size=12)
+    found = fit(jury(*taken), read, spread)
+    assert not found.slips.any()
+    dense = normal_log_density(taken - read, np.diag(own_variance(read)) + spread @ spread.T)
+    assert found.log[0] == pytest.approx(dense, rel=1e-9)
+
+
+def test_insulation_is_judged_on_its_logarithm():
+    taken, read = np.array([40.0, 3.0]), np.array([42.0, 2.9])
+    found = fit(jury(*taken, tests=["insulation"] * 2), read)
+    sd = np.hypot(0.05 * read + 0.05, 0.01 / math.sqrt(12)) / read
+    dense = normal_log_density(np.log(taken / read), np.diag(sd**2))
+    assert found.log[0] == pytest.approx(dense, rel=1e-9)
+
+
+def test_a_shared_error_explains_what_scatter_cannot():
+    """All readings a tenth high: a longer cable if lengths are shared, four oddities if not."""
+    read = np.full(4, 10.0)
+    together = fit(jury(*(read * 1.1)), read, np.full((4, 1), 1.0))
+    apart = fit(jury(*(read * 1.1)), read)
+    assert together.log[0] > apart.log[0] + 10
+    assert np.abs(together.residual).max() < 0.1
+    # One high and one low is no longer cable.
+    opposed = np.array([11.0, 9.0])
+    assert fit(jury(*opposed), read[:2], np.full((2, 1), 1.0)).log[0] < together.log[0] - 10
+
+
+def test_scatter_is_averaged_over():
+    read = [10.0, 12.0]
+    each = [fit(jury(10.2, 11.9, scatter=(s,)), read).log[0] for s in (0.5, 2.0)]
+    both = fit(jury(10.2, 11.9, scatter=(0.5, 2.0)), read).log[0]
+    assert both == pytest.approx(np.log(np.mean(np.exp(each))))
+
+
+def test_scatter_is_narrower_where_the_case_states_its_instrument():
+    stated = Jury(jury(10.0).observed, TOLERANCES, jury(10.0).sound)
+    unstated = Jury(jury(10.0, instrument=Instrument()).observed, TOLERANCES, jury(10.0).sound)
+    assert stated.scatters == TOLERANCES.stated_scatter
+    assert unstated.scatters == TOLERANCES.scatter
+
+
+def slip_log(value, logarithmic=False):
+    per_value = 0.0 if logarithmic else math.log(max(value, 1e-2))
+    return math.log(TOLERANCES.slip / SLIP_RANGE_NATS) - per_value
+
+
+def test_a_number_far_off_is_a_slip():
+    read = [10.0, 12.0, 15.0]
+    found = fit(jury(10.0, 12.0, 51.0), read)
+    rest = normal_log_density(np.zeros(2), np.diag(own_variance(read[:2])))
+    assert found.slips.tolist() == [[False, False, True]]
+    assert found.residual[0, 2] == 0.0
+    assert found.log[0] == pytest.approx(rest + slip_log(51.0))
+
+
+def test_a_number_where_open_is_predicted_is_a_slip():
+    found = fit(jury(10.0, 300.0), [10.0, OPEN])
+    rest = normal_log_density(np.zeros(1), np.diag(own_variance([10.0])))
+    assert found.slips.tolist() == [[False, True]]
+    assert found.log[0] == pytest.approx(rest + slip_log(300.0))
+    assert np.isfinite(fit(jury(0.0), [OPEN]).log).all()
+
+
+def test_a_slip_is_found_behind_shared_errors_that_would_hide_it():
+    """One reading of six is 3 ohm high; a shared error of 1 ohm must not be bent to meet it."""
+    read = np.full(6, 10.0)
+    taken = read + [0, 0, 0, 0, 0, 3.0]
+    found = fit(jury(*taken), read, np.full((6, 1), 1.0))
+    assert found.slips.tolist() == [[False] * 5 + [True]]
+    assert np.abs(found.residual).max() < 1
+
+
+def test_a_slip_spreads_evenly_over_the_decades():
+    """The chance of a slip within a decade is the same for every decade: slip / 7."""
+    alone = jury(100.0)
+    edges = np.geomspace(10.0, 100.0, 2001)
+    middles = np.sqrt(edges[1:] * edges[:-1])
+    densities = [math.exp(slip_log(value)) for value in middles]
+    assert np.sum(densities * np.diff(edges)) == pytest.approx(TOLERANCES.slip / 7, rel=1e-3)
+    found = fit(alone, [OPEN])
+    assert found.log[0] == pytest.approx(slip_log(100.0))
+
+
+def test_slips_of_insulation_are_per_logarithm():
+    found = fit(jury(200.0, tests=["insulation"]), [OPEN])
+    assert found.log[0] == pytest.approx(slip_log(200.0, logarithmic=True))
+
+
+FLOOR = math.log(TOLERANCES.slip / 10)
+
+
+def test_an_open_reading_against_a_known_range():
+    open_read = jury("open")
+    assert fit(open_read, [OPEN]).log[0] == 0.0
+    assert fit(open_read, [5001.0]).log[0] == 0.0
+    refuted = fit(open_read, [4999.0])
+    assert refuted.log[0] == pytest.approx(FLOOR)
+    assert refuted.slips.tolist() == [[True]]
+
+
+def test_an_open_reading_against_an_unknown_range():
+    """Every ratio between 200 ohm and 20 Mohm equally likely to be the end of the range."""
+    open_read = jury("open", instrument=Instrument())
+    share = math.log(2e4 / 200) / math.log(2e7 / 200)
+    found = fit(open_read, [[OPEN], [2e4], [199.0]])
+    assert found.log.tolist() == pytest.approx([0.0, math.log(share), FLOOR])
+    assert found.slips.tolist() == [[False], [False], [True]]
+
+
+def test_a_number_tells_that_the_range_reaches_so_far():
+    """A prediction far beyond a known range cannot show as a number, however near."""
+    beyond = fit(jury(5100.0, instrument=KNOWN_RANGE), [5100.0])
+    within = fit(jury(4900.0, instrument=KNOWN_RANGE), [4900.0])
+    # The highest value shown is taken to be in range whatever the case says: both are possible.
+    assert beyond.log[0] == pytest.approx(within.log[0], abs=0.1)
+    higher = fit(jury(5100.0, instrument=KNOWN_RANGE), [5101.0])
+    assert higher.log[0] == pytest.approx(beyond.log[0] + FLOOR, abs=0.1)
+
+
+@pytest.mark.parametrize("off", [-3.0, -1.0, 0.0, 1.0, 3.0])
+def test_bounds_are_tails_of_the_normal_distribution(off):
+    read, shared = 10.0, 0.4
+    sd = math.hypot(math.sqrt(own_variance(read)), shared)
+    value = read + off * sd
+    below = 0.5 * (1 + math.erf(off / math.sqrt(2)))
+    less = fit(jury(f"<{value!r}"), [read], [[shared]])
+    more = fit(jury(f">{value!r}"), [read], [[shared]])
+    assert math.exp(less.log[0]) == pytest.approx(below, abs=1e-6)
+    assert math.exp(more.log[0]) == pytest.approx(1 - below, abs=1e-6)
+
+
+def test_a_bound_against_an_open_prediction():
+    assert fit(jury(">200"), [OPEN]).log[0] == 0.0
+    assert fit(jury("<200"), [OPEN]).log[0] == pytest.approx(FLOOR)
+
+
+def test_a_bound_that_is_refuted_has_a_floor():
+    assert fit(jury(">200"), [1.0]).log[0] == pytest.approx(FLOOR)
+    assert fit(jury("<0.1"), [10.0]).log[0] == pytest.approx(FLOOR)
+
+
+def test_a_bound_of_insulation_is_judged_on_its_logarithm():
+    sd = math.hypot(0.05 * 20 + 0.05, 0.01 / math.sqrt(12)) / 20
+    found = fit(jury(">21", tests=["insulation"]), [20.0])
+    tail = 0.5 * math.erfc(math.log(21 / 20) / sd / math.sqrt(2))
+    assert math.exp(found.log[0]) == pytest.approx(tail, abs=1e-6)
+
+
+def test_hypotheses_are_weighed_each_by_itself():
+    tried = jury(10.0, "open", ">15", 12.0)
+    rows = np.array([[10.0, OPEN, 20.0, 12.0], [10.1, 50.0, OPEN, 99.0], [OPEN, OPEN, 9.0, 12.0]])
+    together = tried.weigh(rows, none_shared(rows))
+    for row, log, slips in zip(rows, together.log, together.slips, strict=True):
+        alone = fit(tried, row)
+        assert alone.log[0] == pytest.approx(log)
+        assert (alone.slips[0] == slips).all()
+
+
+def test_a_glance_differs_from_weighing_by_shared_errors_only():
+    tried = jury(10.1, "open", ">15", 12.0)
+    read = np.array([[10.0, OPEN, 20.0, 12.1], [10.0, 50.0, 9.0, 99.0]])
+    assert tried.glance(read) == pytest.approx(tried.weigh(read, none_shared(read)).log)
+    assert tried.glance_each(read).sum(axis=-1) == pytest.approx(tried.glance(read))
+
+
+def test_the_normal_distribution_function():
+    x = np.linspace(-9, 9, 20001)
+    exact = np.array([0.5 * math.erfc(-v / math.sqrt(2)) for v in x])
+    found = normal_cdf(x)
+    assert np.abs(found - exact).max() < 1.5e-7
+    assert found.min() >= 0
+    assert found.max() <= 1
+    # Monotone but for what it is off by.
+    assert all(after > before - 1e-9 for before, after in pairwise(found.tolist()))
