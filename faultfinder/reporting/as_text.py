@@ -22,6 +22,7 @@ _MOST_RIVALS = 3
 _MOST_CHECKS = 3
 _MOST_OUTCOMES = 4
 _WORTH_NAMING = 0.02
+_DEAD_FIRST = "With the circuit isolated, locked off and proved dead:"
 _DEFER = "Local rules and licensed practice come before anything printed here."
 
 
@@ -144,7 +145,7 @@ def _why(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
 def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     if not diagnosis.next_checks:
         return []
-    lines = ["", style("NEXT", "heading")]
+    lines = ["", style("NEXT", "heading"), *paragraph(_DEAD_FIRST, width, "  ")]
     for check in diagnosis.next_checks[:_MOST_CHECKS]:
         lines += paragraph(_check(check), width, f"  {check.rank}. ")
         if len(check.outcomes) > 1:
