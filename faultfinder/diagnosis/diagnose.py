@@ -8,7 +8,7 @@ from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.pointing import signs_met
-from faultfinder.diagnosis.posterior import Suspect, suspects
+from faultfinder.diagnosis.posterior import Suspect, likeliest_first, suspects
 from faultfinder.diagnosis.reasons import Describer
 from faultfinder.diagnosis.result import Diagnosis, Verdict
 from faultfinder.evidence.bench import Bench
@@ -81,7 +81,7 @@ def _by_group(found: Sequence[Suspect], jury: Jury) -> tuple[tuple[Suspect, ...]
     place = {n: i for i, n in enumerate(sorted(whole, key=lambda n: -whole[n]), start=1)}
     pairs = sorted(
         zip(found, (place[number] for number in numbers), strict=True),
-        key=lambda pair: (pair[1], -pair[0].probability),
+        key=lambda pair: (pair[1], likeliest_first(pair[0])),
     )
     return tuple(suspect for suspect, _ in pairs), tuple(number for _, number in pairs)
 

@@ -16,9 +16,10 @@ from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.evidence.bench import Floats
 
-BOUND_NATS = 1.0
-"""Odds of e to 1 on average: the better of two such suspects is then right barely more often than
-three times in four. A bound by information, never widened to catch a truth."""
+BOUND_NATS = 0.5
+"""Predictions that differ by one standard deviation of all that readings may be off by, taken
+together: the truer of two such suspects would come out ahead in 69 cases of 100, little better than
+a guess. A bound by information, never widened to catch a truth."""
 
 
 def groups(suspects: Sequence[Suspect], jury: Jury) -> tuple[int, ...]:

@@ -16,6 +16,7 @@ from faultfinder.wiring.fault import Fault
 _CLOSER = np.linspace(-1.0, 1.0, 9)
 _REACH_SD = 3.5
 _FINE = 8  # steps between ohms looked at
+_TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +211,9 @@ def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
     rows, first = np.unique(np.log(look.r_ohm), return_index=True)
     steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
     x = np.interp(steps, np.arange(len(rows)), rows)
-    return x, np.interp(x, rows, look.log[first]) + np.log(cells(x))
+    # Two looks may be at the same ohms but for rounding: what lies between them has no width.
+    widths = np.maximum(cells(x), np.finfo(float).tiny)
+    return x, np.interp(x, rows, look.log[first]) + np.log(widths)
 
 
 def _normalised(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
@@ -223,7 +226,12 @@ def _normalised(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
         for suspect, share in zip(found, shares, strict=True)
         if suspect.fault is None or suspect.log_likelihood > sound
     ]
-    return tuple(sorted(spoken_for, key=lambda suspect: -suspect.probability))
+    return tuple(sorted(spoken_for, key=likeliest_first))
+
+
+def likeliest_first(suspect: Suspect) -> float:
+    """Return the key that sorts suspects: those only rounding tells apart keep their order."""
+    return -float(f"{suspect.probability:.{_TIED_FIGURES}g}")
 
 
 def _quantiles(ln_ohms: Floats, log_mass: Floats) -> tuple[float, float, float]:

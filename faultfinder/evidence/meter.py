@@ -18,6 +18,10 @@ Flags = npt.NDArray[np.bool_]
 # 10 Gohm; common practice, no source).
 _UNSTATED_TOP = {"ohm": (200.0, 2e7), "Mohm": (100.0, 1e4)}
 
+# A dead short reads 0 Mohm, and a leaflet may give a share alone: the logarithm must end somewhere.
+# The last digit that insulation testers show, 0.01 Mohm; common practice, no source.
+_LEAST_SHIFT = 0.01
+
 
 @dataclass(frozen=True, slots=True)
 class Meter:
@@ -56,6 +60,7 @@ class Meter:
 
         Resistance is judged as it is; insulation, which ranges over decades, on the logarithm of
         the value plus ``fixed / share``: there the instrument's accuracy is the same everywhere.
+        Where nothing fixed is stated a last digit is added, so that zero has a place.
         """
         return np.where(self.logarithmic, np.log(read + self._shift), read)
 
@@ -69,7 +74,7 @@ class Meter:
 
     @property
     def _shift(self) -> Floats:
-        return self.fixed / self.share
+        return np.maximum(self.fixed / self.share, _LEAST_SHIFT)
 
     def chance_open(self, read: Floats) -> Floats:
         """Return the chance that the instrument shows a resistance as over its range."""

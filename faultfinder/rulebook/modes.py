@@ -82,9 +82,8 @@ class FaultMode(Rule):
             says.format(conductors="", place="", ohms="")
         except KeyError as error:
             raise refused(f"no word for {{{error.args[0]}}}", blanks) from None
-        except (IndexError, ValueError, AttributeError) as error:
-            found = f"the blanks of this text cannot be filled: {error}"
-            raise refused(found, blanks) from None
+        except (IndexError, ValueError, AttributeError):
+            raise refused("a brace in this text begins no blank", blanks) from None
         return says
 
     @model_validator(mode="after")
@@ -93,6 +92,16 @@ class FaultMode(Rule):
             for place, step in enumerate(way.steps):
                 if flaw := self._flaw(way, step):
                     raise refused(*flaw, ("ways", number, "steps", place))
+        for kind, chance in (("run", self.prior.run), ("outlet", self.prior.outlet)):
+            # A switched outlet is an outlet.
+            can_be = any(place.endswith(kind) for way in self.ways for place in way.at)
+            if can_be and chance is None:
+                raise refused(
+                    f"no chance for {kind}s, where it can be", f"{kind}: 0.001", ("prior",)
+                )
+            if chance is not None and not can_be:
+                found = f"a chance for {kind}s, where it cannot be"
+                raise refused(found, f"a way at: [{kind}]", ("prior", kind))
         return self
 
     def _flaw(self, way: Way, step: StepRule) -> tuple[str, str] | None:

@@ -82,8 +82,8 @@ class SignRule(Schema):
                 self.says.format_map(known)
             except KeyError as error:
                 raise _no_word(str(error.args[0]), known, ("says",)) from None
-            except (IndexError, ValueError, AttributeError) as error:
-                found = f"the blanks of this text cannot be filled: {error}"
+            except (IndexError, ValueError, AttributeError):
+                found = "a brace in this text begins no blank"
                 raise refused(found, _blanks(known), ("says",)) from None
         return self
 

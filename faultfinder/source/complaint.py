@@ -206,25 +206,17 @@ def _raised(slip: Slip) -> Complaint:
     )
 
 
-def _misfit(slip: Slip) -> Complaint:
-    if slip.value == "":
-        return Complaint("empty-value", _stands(""))
-    wanted = f"text of the pattern {slip.context['pattern']}"
-    return Complaint("bad-value", f"{_said(slip.value)} does not fit here", wanted)
-
-
 def _fallback(slip: Slip) -> Complaint:
     if slip.value == "":
         return Complaint("empty-value", _stands(""))
-    _, should, wanted = slip.error["msg"].partition("should be ")
-    found = f"{_said(slip.value)} does not fit here"
-    return Complaint("bad-value", found, wanted if should else slip.error["msg"])
+    pattern = slip.context.get("pattern")
+    wanted = f"text of the pattern {pattern}" if pattern else slip.error["msg"]
+    return Complaint("bad-value", f"{_said(slip.value)} does not fit here", wanted)
 
 
 _SAY: Mapping[str, Callable[[Slip], Complaint]] = {
     "extra_forbidden": _unknown_key,
     "missing": _missing_key,
-    "string_pattern_mismatch": _misfit,
     "union_tag_not_found": _missing_tag,
     "union_tag_invalid": _unknown_tag,
     "literal_error": _unknown_choice,

@@ -107,11 +107,12 @@ def test_it_is_the_dense_normal_density_of_a_dozen_readings():
     assert found.log[0] == pytest.approx(dense, rel=1e-9)
 
 
-def test_insulation_is_judged_on_its_logarithm():
-    taken, read = np.array([40.0, 3.0]), np.array([42.0, 2.9])
-    found = fit(jury(*taken, tests=["insulation"] * 2), read)
-    sd = np.hypot(0.05 * read + 0.05, 0.01 / math.sqrt(12)) / read
-    dense = normal_log_density(np.log(taken / read), np.diag(sd**2))
+def test_insulation_is_judged_on_a_logarithm_where_its_accuracy_is_even():
+    """On ln(R + fixed / share) the accuracy share · R + fixed is the share, whatever R."""
+    taken, read = np.array([40.0, 3.0, 0.0]), np.array([42.0, 2.9, 0.1])
+    found = fit(jury(*taken, tests=["insulation"] * 3, step=0.0), read)
+    shift = 0.05 / 0.05
+    dense = normal_log_density(np.log((taken + shift) / (read + shift)), 0.05**2 * np.eye(3))
     assert found.log[0] == pytest.approx(dense, rel=1e-9)
 
 
@@ -242,9 +243,8 @@ def test_a_bound_that_is_refuted_has_a_floor():
 
 
 def test_a_bound_of_insulation_is_judged_on_its_logarithm():
-    sd = math.hypot(0.05 * 20 + 0.05, 0.01 / math.sqrt(12)) / 20
-    found = fit(jury(">21", tests=["insulation"]), [20.0])
-    tail = 0.5 * math.erfc(math.log(21 / 20) / sd / math.sqrt(2))
+    found = fit(jury(">21", tests=["insulation"], step=0.0), [20.0])
+    tail = 0.5 * math.erfc(math.log((21 + 1) / (20 + 1)) / 0.05 / math.sqrt(2))
     assert math.exp(found.log[0]) == pytest.approx(tail, abs=1e-6)
 
 

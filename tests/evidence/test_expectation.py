@@ -85,7 +85,11 @@ def test_the_band_of_insulation_is_a_ratio():
     leak = Fault("bridged", ("A", "E"), "S2", 2e6)
     found = table([leak], ("insulation",))[at("S1", "A-E", test="insulation")]
     assert found.value == pytest.approx(2.0, rel=1e-3)
-    assert found.high / found.value == pytest.approx(found.value / found.low)
+    shift = 0.05 / 0.05  # fixed part over share: see Meter.scale
+    up, down = (found.high + shift) / (found.value + shift), (found.value + shift) / (
+        found.low + shift
+    )
+    assert up == pytest.approx(down)
 
 
 def test_nothing_is_expected_below_zero():

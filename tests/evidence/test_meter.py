@@ -35,20 +35,33 @@ def test_accuracy_is_a_share_and_a_fixed_part_and_the_last_digits_rounding():
     assert with_step == pytest.approx(math.hypot(0.25, 0.5 / math.sqrt(12)))
 
 
-def test_accuracy_of_insulation_is_of_its_logarithm():
-    assert meter(HIGH).sd(np.array([50.0])) == pytest.approx((0.03 * 50 + 0.1) / 50)
+def test_accuracy_of_insulation_is_its_share_on_the_scale_it_is_judged_on():
+    for read in (0.0, 0.1, 50.0, 400.0):
+        assert meter(HIGH).sd(np.array([read])) == pytest.approx(0.03)
+    with_step = meter(HIGH).sd(np.array([50.0]), np.array([1.0]))
+    shift = 0.1 / 0.03
+    expected = math.hypot(0.03 * 50 + 0.1, 1 / math.sqrt(12)) / (50 + shift)
+    assert with_step == pytest.approx(expected)
 
 
 def test_an_open_prediction_has_a_finite_accuracy():
     assert np.isfinite(meter(LOW, HIGH).sd(np.array([OPEN, OPEN]))).all()
 
 
-def test_the_scale_of_ohms_is_themselves_and_of_insulation_its_logarithm():
+def test_the_scale_of_ohms_is_themselves_and_of_insulation_a_logarithm():
     both = meter(LOW, HIGH)
     scaled = both.scale(np.array([20.0, 20.0]))
-    assert scaled == pytest.approx([20.0, math.log(20.0)])
+    assert scaled == pytest.approx([20.0, math.log(20.0 + 0.1 / 0.03)])
     assert both.unscale(scaled) == pytest.approx([20.0, 20.0])
-    assert np.isfinite(both.scale(np.array([0.0, 0.0]))).all()
+
+
+@pytest.mark.parametrize("fixed", [0.0, 0.1])
+def test_the_scale_has_a_place_for_zero_whatever_the_leaflet_says(fixed):
+    shorted = meter(HIGH, instrument=Instrument(insulation=Accuracy(0.05, fixed, stated=True)))
+    zero = shorted.scale(np.array([0.0]))
+    assert np.isfinite(zero)
+    assert np.isfinite(shorted.sd(np.array([0.0])))
+    assert shorted.unscale(zero) == pytest.approx([0.0], abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -109,15 +122,16 @@ def test_shared_errors_are_slopes_times_standard_deviations():
     assert meter(LOW).shared_errors(tried, t)[0, 0].tolist() == pytest.approx(expected)
 
 
-def test_shared_errors_of_insulation_are_relative_and_leads_do_not_count():
+def test_shared_errors_of_insulation_are_on_its_scale_and_leads_do_not_count():
     t = RULEBOOK.tolerances
     tried = lean([50.0], [[0.001, -40.0]], "DB..S1", "leak")
+    per = 50 + 0.1 / 0.03
     expected = [
-        0.001 * t.run_length / 50,
-        0.001 * t.cable / 50,
-        -40.0 * t.leak / 50,
+        0.001 * t.run_length / per,
+        0.001 * t.cable / per,
+        -40.0 * t.leak / per,
         0.0,
-        t.gain * 0.03,
+        t.gain * 0.03 * 50 / per,
         0.0,
     ]
     assert meter(HIGH).shared_errors(tried, t)[0, 0].tolist() == pytest.approx(expected)

@@ -141,6 +141,13 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
             "c.yaml:11:42 unknown-value | unknown size 2.5 mm² in iec-60228-aluminium | 10, 16, 25 mm² | 10"
         ],
     ),
+    "own material unknown": (
+        "length: 6",
+        "length: 6, cable: {material: coper}",
+        [
+            'c.yaml:11:53 unknown-value | unknown conductor material "coper" | copper or aluminium | copper'
+        ],
+    ),
     "missing point": (
         "to: S2",
         "to: S20",

@@ -1,0 +1,162 @@
+"""Probabilities, and ohms with their intervals."""
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from modelled import LINE, MODES, RULEBOOK, readings
+
+from diagnosis.simulated import bench_and_jury, seeded, taken
+from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, hypothesis
+from faultfinder.diagnosis.posterior import suspects
+from faultfinder.wiring.fault import Fault
+
+SOUND = Hypothesis(None, (), None, 0.0)
+JOINTS = 150
+
+
+@pytest.fixture(scope="module")
+def everything():
+    return catalogue(LINE, MODES)
+
+
+def one(mode, *conductors, at, r_ohm=None):
+    rule = RULEBOOK.modes[mode]
+    return hypothesis(rule, LINE, Fault(mode, conductors, at)), r_ohm
+
+
+def judged(hypotheses, taken_):
+    bench, jury = bench_and_jury(LINE, taken_)
+    return suspects(bench, jury, hypotheses)
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        None,
+        Fault("open", ("E",), "S2"),
+        Fault("high-resistance", ("A",), "S1..S2", 1.0),
+        Fault("bridged", ("A", "N"), "S3", 0.5),
+        Fault("switch-bypassed", (), "S1"),
+    ],
+    ids=str,
+)
+def test_probabilities_are_shares_and_the_sound_circuit_has_one(everything, fault):
+    found = judged(everything, readings(LINE, [fault] if fault else []))
+    probabilities = [suspect.probability for suspect in found]
+    assert 0.99 < sum(probabilities) <= 1 + 1e-9
+    # In order, but for what only rounding tells apart.
+    assert all(after <= before * (1 + 1e-8) for before, after in pairwise(probabilities))
+    assert all(0 <= p <= 1 for p in probabilities)
+    assert sum(suspect.fault is None for suspect in found) == 1
+
+
+def test_a_probability_is_prior_times_likelihood(everything):
+    found = judged(everything, readings(LINE, [Fault("high-resistance", ("E",), "S2", 0.6)]))
+    for suspect in found[1:]:
+        logs = [s.log_likelihood + s.hypothesis.log_prior for s in (suspect, found[0])]
+        ratio = math.exp(logs[0] - logs[1])
+        assert suspect.probability / found[0].probability == pytest.approx(ratio)
+
+
+def test_a_likelihood_is_the_average_over_ways_and_ohms():
+    """Against a plain sum over 2,000 ohms, predicted exactly with their own shared errors.
+
+    Between its few ohms the program draws the log likelihood straight and keeps the shared errors
+    of the best; a quarter of a nat, odds of 1.3, is what that may cost.
+    """
+    rng = seeded(4)
+    for truth, r_ohm in (
+        one("high-resistance", "E", at="S1..S2", r_ohm=1.3),
+        one("bridged", "N", "E", at="S2", r_ohm=0.7),
+        one("bridged", "A", "N", at="S2..S3", r_ohm=2.0),
+    ):
+        bench, jury = bench_and_jury(LINE, taken(LINE, truth.ways[0].edit(r_ohm), rng))
+        found = next(s for s in suspects(bench, jury, [SOUND, truth]) if s.fault is not None)
+        width = 4.0  # of ln ohms; beyond it nothing is left of the likelihood
+        x = math.log(r_ohm) + np.linspace(-width / 2, width / 2, 2000)
+        logs = []
+        for way in truth.ways:
+            edits = [way.edit(r) for r in np.exp(x).tolist()]
+            spread = jury.spread(bench.lean(edits[::100]))
+            fit = jury.weigh(bench.read(edits), np.repeat(spread, 100, axis=0))
+            logs.append(np.logaddexp.reduce(fit.log) + math.log(way.weight * width / len(x)))
+        whole = math.log(truth.ohms[1] / truth.ohms[0])
+        exact = np.logaddexp.reduce(logs) - math.log(whole)
+        assert found.log_likelihood == pytest.approx(exact, abs=0.25)
+
+
+def test_a_fault_that_readings_cannot_show_is_no_suspect(everything):
+    """With the switch never tried, nothing speaks for one that is stuck on."""
+    on = [r for r in readings(LINE) if r.spot.switch != "off"]
+    found = judged(everything, on)
+    assert found[0].fault is None
+    assert not any(s.fault and s.fault.mode.startswith("switch") for s in found)
+
+
+def test_intervals_cover_the_truth_in_nine_of_ten():
+    """150 joints of 0.3 to 30 ohm: 135 are expected inside, and 0.82 is three deviations less."""
+    rng = seeded(7)
+    truth, _ = one("high-resistance", "E", at="S1..S2")
+    covered = 0
+    for _ in range(JOINTS):
+        r_ohm = math.exp(rng.uniform(math.log(0.3), math.log(30)))
+        found = judged([SOUND, truth], taken(LINE, truth.ways[0].edit(r_ohm), rng))
+        low, median, high = next(s.ohms for s in found if s.ohms)
+        assert low < median < high
+        covered += low <= r_ohm <= high
+    assert 0.82 <= covered / JOINTS <= 0.98
+
+
+def test_the_estimate_is_the_truth_where_readings_have_no_error():
+    for r_ohm in (0.5, 3.0, 40.0):
+        truth, _ = one("high-resistance", "N", at="S2")
+        found = judged(
+            [SOUND, truth], readings(LINE, [Fault("high-resistance", ("N",), "S2", r_ohm)])
+        )
+        assert found[0].fault.r_ohm == pytest.approx(r_ohm, rel=0.05)
+        assert found[0].r_ohm == pytest.approx(r_ohm, rel=0.05)
+
+
+def test_the_prior_decides_between_suspects_that_read_alike(everything):
+    found = judged(everything, readings(LINE, [Fault("switch-bypassed", (), "S1")]))
+    first, second = found[:2]
+    assert [first.fault.mode, second.fault.mode] == ["switch-stuck-on", "switch-bypassed"]
+    prior = {id_: mode.prior.outlet for id_, mode in RULEBOOK.modes.items()}
+    assert first.probability / second.probability == pytest.approx(
+        prior["switch-stuck-on"] / prior["switch-bypassed"], rel=1e-6
+    )
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_suspects_alike_in_everything_keep_the_order_given(everything, backwards):
+    """The run to the last outlet, and its inside: rounding must not decide."""
+    given = everything[::-1] if backwards else everything
+    for mode, conductors, r_ohm in (
+        ("open", ("E",), None),
+        ("high-resistance", ("N",), 1.5),
+        ("transposed", ("A", "E"), None),
+    ):
+        taken_ = readings(LINE, [Fault(mode, conductors, "S3", r_ohm)])
+        places = [s.fault.at for s in judged(given, taken_)[:2]]
+        assert places == (["S3", "S2..S3"] if backwards else ["S2..S3", "S3"])
+
+
+def test_slips_are_those_of_the_likeliest(everything):
+    taken_ = list(readings(LINE, [Fault("open", ("E",), "S1..S2")]))
+    odd = next(i for i, r in enumerate(taken_) if str(r.spot) == "A-N at S2, switch on")
+    value = replace(taken_[odd].amount, value=99.0)
+    taken_[odd] = replace(taken_[odd], amount=value)
+    (first, *_) = judged(everything, taken_)
+    assert (first.fault.mode, first.fault.at) == ("open", "S1..S2")
+    assert np.flatnonzero(first.slips).tolist() == [odd]
+
+
+def test_a_suspect_can_be_built(everything):
+    found = judged(everything, readings(LINE, [Fault("bridged", ("A", "E"), "S1", 0.4)]))
+    bench, _ = bench_and_jury(LINE, readings(LINE))
+    for suspect in found:
+        assert bench.read([suspect.edit])[0] == pytest.approx(suspect.read)
+        assert (suspect.way is None) == (suspect.fault is None)

@@ -1,0 +1,48 @@
+"""Rows of readings held against tests of other forms than those that come with the program."""
+
+from dataclasses import dataclass
+
+from faultfinder.readings.rows import Cell, Row, RowReader
+from faultfinder.source.problem import Position
+from readings.written import CASE, read
+
+
+@dataclass(frozen=True)
+class Form:
+    """A test read with the switch on only, at the board and at outlets."""
+
+    unit: str = "ohm"
+    pairs: tuple[str, ...] = ("A-N",)
+    switch: str = "on"
+    at: tuple[str, ...] = ("board", "outlet")
+    needs_terminators: bool = False
+
+
+def row(**cells: str) -> Row:
+    at = Position("f", 1, 1)
+    return Row(at, tuple(Cell(key.replace("_", "-"), text, at, at) for key, text in cells.items()))
+
+
+def reader() -> RowReader:
+    return RowReader(read(CASE).circuit, {"live": Form()}, has_terminators=False)
+
+
+def test_a_test_that_needs_no_switching_is_not_read_with_the_switch_off():
+    checked = reader()
+    assert list(checked.read([row(test="live", at="S1", switch="off", A_N="1")])) == []
+    (problem,) = checked.problems
+    assert problem.found == "test live is not read with the switch off"
+    assert (problem.id, problem.expected) == ("impossible-value", "switch: on")
+
+
+def test_a_test_that_is_read_at_several_kinds_of_place():
+    checked = reader()
+    rows = [row(test="live", at=at, A_N="1") for at in ("DB", "S1", "S2", "J1")]
+    assert [str(reading.spot) for reading in checked.read(rows)] == [
+        "A-N at DB",
+        "A-N at S1, switch on",
+        "A-N at S2",
+    ]
+    (problem,) = checked.problems
+    assert problem.found == "test live is not read at J1, a joint box"
+    assert problem.expected == "a place of kind board or outlet"
