@@ -2,12 +2,16 @@
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from faultfinder.cli.exits import BadInputError, ExitCode
+from faultfinder.cli.exits import ExitCode, RefusedError, UnavailableError, failure, traced
 from faultfinder.cli.terminal import coloured, columns
-from faultfinder.source.problem import BadInput
+from faultfinder.source.problem import BadInput, Position, Problem
+
+if TYPE_CHECKING:
+    from faultfinder.reporting.as_json import Json
 
 
 @click.command()
@@ -25,38 +29,60 @@ from faultfinder.source.problem import BadInput
 @click.option("--readings", is_flag=True, help="List every reading, not only those that are off.")
 @click.pass_context
 def diagnose(context: click.Context, cases: tuple[Path, ...], form: str, *, readings: bool) -> None:
-    r"""Say what the readings in each CASE file point to.
+    """Say what the readings in each CASE file point to.
 
-    The verdict comes first, then the likely fault and where, why, and what to do next.
+    The verdict comes first, then the likely fault and where, why, and what to do next. A CASE
+    that cannot be answered is told, and the others are answered.
 
     \b
     Example:  faultfinder diagnose my-case.yaml
               faultfinder diagnose --format json cases/*/*.yaml
-    """
+    """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.diagnosis.diagnose import diagnose as judge
+    from faultfinder.engine import BadSigns, EngineUnavailable
     from faultfinder.readings.file import load_case
     from faultfinder.reporting.as_json import diagnosis_json, error_json
     from faultfinder.reporting.as_text import diagnosis_text
     from faultfinder.rulebook.rulebook import shipped_rulebook
 
-    rulebook = shipped_rulebook()
+    try:
+        rulebook = shipped_rulebook()
+    except BadInput as bad:
+        raise RefusedError(bad) from bad
     worst = ExitCode.FINE
     for number, path in enumerate(cases):
         try:
             diagnosis = judge(load_case(path, rulebook.procedures, rulebook.modes), rulebook)
-        except BadInput as bad:
-            worst = ExitCode.BAD_INPUT
             if form == "json":
-                click.echo(json.dumps(error_json(str(path), bad), ensure_ascii=False))
+                answer = json.dumps(diagnosis_json(diagnosis), ensure_ascii=False)
             else:
-                BadInputError(bad).show()
-            continue
-        if diagnosis.anything_wrong:
-            worst = max(worst, ExitCode.FOUND)
-        if form == "json":
-            click.echo(json.dumps(diagnosis_json(diagnosis), ensure_ascii=False))
+                text = diagnosis_text(diagnosis, columns(), coloured, all_readings=readings)
+                answer = ("\n" if number else "") + text
+        # What is wrong with the rules or the engine is wrong for every case.
+        except EngineUnavailable as error:
+            raise UnavailableError(error) from error
+        except BadSigns as error:
+            raise RefusedError(error) from error
+        except BadInput as bad:
+            worst = max(worst, ExitCode.BAD_INPUT)
+            _tell(error_json(str(path), bad) if form == "json" else str(bad))
+        except Exception as error:
+            if traced():
+                raise
+            worst = ExitCode.FAILED
+            said = failure(error, path)
+            problem = Problem(Position(str(path), 0, 0), "program-failed", said.splitlines()[0])
+            _tell(error_json(str(path), BadInput([problem])) if form == "json" else said)
         else:
-            text = diagnosis_text(diagnosis, columns(), coloured, all_readings=readings)
-            click.echo(("\n" if number else "") + text)
+            worst = max(worst, ExitCode.FOUND) if diagnosis.anything_wrong else worst
+            click.echo(answer)
     context.exit(worst)
+
+
+def _tell(error: "Json | str") -> None:
+    """Print what kept a case from being answered: an object where answers go, words beside them."""
+    if isinstance(error, str):
+        click.echo(error, err=True)
+    else:
+        click.echo(json.dumps(error, ensure_ascii=False))

@@ -1,12 +1,14 @@
 """Exit codes, and how a user's mistake reaches the terminal."""
 
+import os
 from collections.abc import Iterable
 from enum import IntEnum
+from pathlib import Path
 from typing import IO, Any
 
 import click
 
-from faultfinder.source.problem import BadInput, listed
+from faultfinder.source.problem import listed
 from faultfinder.source.spelling import nearest
 
 
@@ -19,17 +21,40 @@ class ExitCode(IntEnum):
     FAILED = 3
 
 
-class BadInputError(click.ClickException):
-    """A user's mistake: every problem with its place, and exit code 2."""
+class RefusedError(click.ClickException):
+    """A user's mistake, in words that stand by themselves, without click's "Error: " before them.
+
+    Of files these are all problems, and each begins with its own file and line.
+    """
 
     exit_code = ExitCode.BAD_INPUT
 
-    def __init__(self, bad: BadInput) -> None:
-        super().__init__(str(bad))
+    def __init__(self, why: Exception) -> None:
+        super().__init__(str(why))
 
     def show(self, file: IO[Any] | None = None) -> None:
-        """Print the problems as they are; each begins with its own file and line."""
+        """Print the words as they are."""
         click.echo(self.message, file=file, err=file is None)
+
+
+class UnavailableError(RefusedError):
+    """Something the program needs is not there; the words say how to get it."""
+
+    exit_code = ExitCode.FAILED
+
+
+def failure(error: Exception, case: Path | None = None) -> str:
+    """Say that the program itself failed, and what to do about that."""
+    on, report = (f" on {case}", " with the case file") if case else ("", "")
+    return (
+        f"faultfinder itself failed{on}: {str(error) or type(error).__name__}\n"
+        f"Set FAULTFINDER_TRACE=1 and run again to see where, and report it{report}."
+    )
+
+
+def traced() -> bool:
+    """Tell whether the program's own failures are to be raised and not told."""
+    return bool(os.environ.get("FAULTFINDER_TRACE"))
 
 
 def bad_option(

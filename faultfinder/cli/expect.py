@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from faultfinder.cli.exits import BadInputError, bad_option
+from faultfinder.cli.exits import RefusedError, bad_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
@@ -56,15 +56,15 @@ def expect(
     terminators: str | None,
     form: str,
 ) -> None:
-    r"""Say what each test should read at each point of CIRCUIT.
+    """Say what each test should read at each point of CIRCUIT.
 
-    CIRCUIT is a circuit file or a case file. With --fault the readings are those of the circuit
-    with the fault in it.
+    CIRCUIT is a circuit file or a case file, with or without readings. With --fault the readings
+    are those of the circuit with the fault in it.
 
     \b
     Example:  faultfinder expect my-case.yaml --test terminated
               faultfinder expect my-case.yaml --fault "transposed A-N at S5"
-    """
+    """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.diagnosis.foretell import ImpossibleFault, foretell
     from faultfinder.readings.setting import load_setting
@@ -72,19 +72,18 @@ def expect(
     from faultfinder.reporting.expectations import expectations_text
     from faultfinder.rulebook.rulebook import shipped_rulebook
 
-    rulebook = shipped_rulebook()
     try:
-        setting = load_setting(circuit, rulebook.procedures)
-    except BadInput as bad:
-        raise BadInputError(bad) from bad
-    wanted = tests or tuple(rulebook.procedures)
-    for test in wanted:
-        if test not in rulebook.procedures:
-            raise bad_option("--test", f'unknown test "{test}"', rulebook.procedures, test)
-    fitted = setting.terminators if terminators is None else _terminators(terminators)
-    said = [_fault(text, setting.circuit, rulebook.modes) for text in faults]
-    try:
+        rulebook = shipped_rulebook()
+        setting = load_setting(circuit, rulebook.procedures, rulebook.modes)
+        wanted = tests or tuple(rulebook.procedures)
+        for test in wanted:
+            if test not in rulebook.procedures:
+                raise bad_option("--test", f'unknown test "{test}"', rulebook.procedures, test)
+        fitted = setting.terminators if terminators is None else _terminators(terminators)
+        said = [_fault(text, setting.circuit, rulebook.modes) for text in faults]
         expected = foretell(setting.circuit, rulebook, wanted, fitted, setting.instrument, said)
+    except BadInput as bad:
+        raise RefusedError(bad) from bad
     except ImpossibleFault as error:
         raise bad_option("--fault", error.found, [error.expected]) from error
     if form == "json":
@@ -106,6 +105,8 @@ def _terminators(text: str) -> "Terminators":
     if len(parts) != len(("active", "neutral")):
         raise bad_option("--terminators", f'"{text}" is not two resistors', ["two, such as 10,5"])
     active, neutral = (_ohms(part, "--terminators") for part in parts)
+    if not (active and neutral):
+        raise bad_option("--terminators", f'"{text}" is no pair of resistors', ["ohms above zero"])
     return Terminators(active, neutral)
 
 
@@ -129,6 +130,6 @@ def _ohms(text: str, option: str) -> float:
         amount = parse_amount(text, "ohm")
     except QuantityError as error:
         raise bad_option(option, error.found, [error.expected], error.nearest) from error
-    if amount.bound != "=" or amount.value <= 0:
-        raise bad_option(option, f'"{text.strip()}" is not one resistance', ["ohms above zero"])
+    if amount.bound != "=":
+        raise bad_option(option, f'"{text.strip()}" is not one resistance', ["a number of ohms"])
     return amount.value

@@ -1,6 +1,5 @@
 """The command ``faultfinder`` and what all its commands share."""
 
-import os
 import sys
 from collections.abc import Sequence
 
@@ -8,14 +7,14 @@ import click
 
 from faultfinder import __version__
 from faultfinder.cli.diagnose import diagnose
-from faultfinder.cli.exits import ExitCode
+from faultfinder.cli.exits import ExitCode, failure, traced
 from faultfinder.cli.expect import expect
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
 @click.version_option(__version__, prog_name="faultfinder")
 def faultfinder() -> None:
-    r"""Find what is wrong on a dead final subcircuit from the readings taken.
+    """Find what is wrong on a dead final subcircuit from the readings taken.
 
     Dead tests first: isolate, lock off, tag, and prove dead before a conductor is touched. Local
     rules and licensed practice come before anything printed here.
@@ -24,7 +23,7 @@ def faultfinder() -> None:
     Example:  faultfinder diagnose cases/demo.yaml
     Exit codes: 0 nothing wrong found, 1 a fault or a reading outside its limit,
                 2 bad input or usage, 3 faultfinder itself failed.
-    """
+    """  # noqa: D301 - click wants the character itself
 
 
 faultfinder.add_command(diagnose)
@@ -41,12 +40,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except click.Abort:
         code = ExitCode.BAD_INPUT
     except Exception as error:
-        if os.environ.get("FAULTFINDER_TRACE"):
+        if traced():
             raise
-        click.echo(
-            f"faultfinder itself failed: {error or type(error).__name__}\n"
-            "Set FAULTFINDER_TRACE=1 and run again to see where, and report it with the case file.",
-            err=True,
-        )
+        click.echo(failure(error), err=True)
         code = ExitCode.FAILED
     sys.exit(code)

@@ -14,7 +14,7 @@ import numpy as np
 
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import NextCheck, Outcome
-from faultfinder.diagnosis.wording import place_in_words
+from faultfinder.diagnosis.wording import fault_in_words
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.meter import meter_for
 from faultfinder.readings.case import Case
@@ -64,11 +64,9 @@ def next_checks(
     checks = [*_readings(case, rulebook, contenders), *_looks(case, rulebook, contenders)]
     worth = [check for check in checks if check.information_bits >= _LEAST_BITS]
     worth.sort(key=lambda check: -check.information_bits / check.minutes)
-    chosen: list[NextCheck] = []
-    for check in worth:
-        # One reading of a kind at a place is enough to offer; the next best is elsewhere.
-        if not any((c.test, c.spot.at) == (check.test, check.spot.at) for c in chosen):
-            chosen.append(check)
+    # Of checks that part the suspects alike the best is enough to offer.
+    parted = {frozenset(o.suspects for o in check.outcomes): check for check in reversed(worth)}
+    chosen = [check for check in worth if check in parted.values()]
     if not chosen:  # nothing left to tell apart: go and look where it must be
         chosen = _looks(case, rulebook, contenders)[:1]
     return tuple(replace(check, rank=n) for n, check in enumerate(chosen[:_MOST_CHECKS], start=1))
@@ -99,7 +97,7 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
         bits = _entropy(classes, contenders)
         if bits < _LEAST_BITS:
             continue
-        procedure = rulebook.procedures[spot.test]
+        procedure, set_up = rulebook.procedures[spot.test], spot.test in used
         values = np.where(opens[:, index], np.inf, read[:, index])
         checks.append(
             NextCheck(
@@ -110,15 +108,14 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
                 _why(classes, contenders, case, rulebook),
                 _outcomes(classes, values.tolist(), contenders),
                 bits,
-                _minutes(procedure, spot.test in used),
-                "dead",
+                procedure.minutes.each + (0.0 if set_up else procedure.minutes.set_up),
+                # A test that is not set up takes hands into a board that may be live elsewhere.
+                "dead" if set_up else "dead with supply nearby",
+                procedure.steps,
+                procedure.cautions,
             )
         )
     return checks
-
-
-def _minutes(procedure: Procedure, set_up: bool) -> float:  # noqa: FBT001
-    return procedure.minutes.each + (0.0 if set_up else procedure.minutes.set_up)
 
 
 def _classes(scaled: np.ndarray, opens: np.ndarray, sd: np.ndarray) -> list[int]:
@@ -157,8 +154,8 @@ def _name(contender: Contender, case: Case, rulebook: Rulebook) -> str:
     fault = contender.suspect.fault
     if fault is None:
         return "a sound circuit"
-    title = rulebook.modes[fault.mode].title.lower()
-    return f"{title} {place_in_words(case.circuit, fault.at)}"
+    without_ohms = replace(fault, r_ohm=None)
+    return fault_in_words(rulebook.modes[fault.mode], case.circuit, without_ohms)
 
 
 def _why(
@@ -209,6 +206,8 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
                 bits,
                 effort.set_up + effort.each,
                 "dead",
+                rulebook.inspection.steps,
+                rulebook.inspection.cautions,
             )
         )
     return checks

@@ -8,7 +8,7 @@ from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.pointing import signs_met
-from faultfinder.diagnosis.posterior import Suspect, likeliest_first, suspects
+from faultfinder.diagnosis.posterior import Suspect, judge, likeliest_first
 from faultfinder.diagnosis.reasons import Describer
 from faultfinder.diagnosis.result import Diagnosis, Verdict
 from faultfinder.evidence.bench import Bench
@@ -23,14 +23,14 @@ from faultfinder.rulebook.rulebook import Rulebook
 
 _LEAST_SHARE = 0.001  # suspects less probable are not listed, unless they lead
 _MOST_LISTED = 12
-_UNEXPLAINED = 3  # so many readings without an explanation are no slips
+_MOST_MISREAD = 1  # numbers that a diagnosis may call misread
 
 
 def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
     """Return what the readings of a case say.
 
-    A case without readings has nothing to say: it is called sound, with no confidence beyond the
-    priors, and its suspects list tells so.
+    What was not read is listed, and the probability of faults that the readings cannot show is kept
+    apart: a circuit hardly read is not called sound beyond its priors.
     """
     circuit, procedures = case.circuit, rulebook.procedures
     taken = tuple(reading.spot for reading in case.readings)
@@ -44,13 +44,13 @@ def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
     jury = Jury(observed, rulebook.tolerances, sound.first(len(taken)))
     pointed = signs_met(circuit, rulebook, graded)
     hypotheses = catalogue(circuit, tuple(rulebook.modes.values()), tuple(pointed))
-    judged = suspects(replace(bench, spots=taken), jury, hypotheses)
-    ranked, numbers = _by_group(judged, jury)
+    judged = judge(replace(bench, spots=taken), jury, hypotheses)
+    ranked, numbers = _by_group(judged.suspects, jury)
     listed = _listed(ranked, numbers)
     describe = Describer(case, rulebook, graded, jury, pointed)
     return Diagnosis(
         case=case,
-        verdict=_verdict(ranked),
+        verdict=_verdict(listed[0][0], judged.suspects),
         readings=graded,
         suspects=tuple(
             describe.suspect(suspect, rank, group)
@@ -58,6 +58,8 @@ def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
         ),
         next_checks=next_checks(case, rulebook, listed),
         cautions=_cautions(case, rulebook),
+        not_read=_not_read(case),
+        unseen=judged.unseen,
     )
 
 
@@ -98,12 +100,33 @@ def _listed(ranked: Sequence[Suspect], numbers: Sequence[int]) -> list[tuple[Sus
     return listed
 
 
-def _verdict(ranked: Sequence[Suspect]) -> Verdict:
-    leader = ranked[0]
-    if leader.slips.sum() >= _UNEXPLAINED:
+def _verdict(leader: Suspect, suspects: Sequence[Suspect]) -> Verdict:
+    """Return what to call the whole.
+
+    Nothing is sound while a reading is off that a sound circuit cannot give. A fault may leave one
+    number misread, but no open, and no bound: a second fault is likelier than that.
+    """
+    sound = next(suspect for suspect in suspects if suspect.fault is None)
+    faults = sum(suspect.probability for suspect in suspects if suspect.fault is not None)
+    if leader.refuted.any() or leader.slips.sum() > _MOST_MISREAD:
         return "unexplained"
-    sound = sum(suspect.probability for suspect in ranked if suspect.fault is None)
-    return "sound" if sound >= 0.5 else "fault"
+    if faults > sound.probability:
+        return "fault"
+    return "unexplained" if sound.slips.any() else "sound"
+
+
+def _not_read(case: Case) -> tuple[str, ...]:
+    """Return the outlets, and the switches tried in one position only, that were not read."""
+    read = {(reading.spot.at, reading.spot.switch) for reading in case.readings}
+    places = {at for at, _ in read}
+    said = []
+    for outlet in case.circuit.outlets():
+        if outlet.name not in places:
+            said.append(outlet.name)
+        elif outlet.switched:
+            missing = [word for word in ("on", "off") if (outlet.name, word) not in read]
+            said += [f"{outlet.name} switched {word}" for word in missing]
+    return tuple(said)
 
 
 def _cautions(case: Case, rulebook: Rulebook) -> tuple[str, ...]:

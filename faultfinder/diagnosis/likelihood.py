@@ -14,7 +14,8 @@ errors, far less than the number of readings on a long circuit.
 
 A reading may also be plain wrong. Where a hypothesis has no place for a number, or one lies far
 outside what is left of its own scatter, it is scored as a slip: a small chance, spread evenly over
-the decades a reading can have. Open readings are scored by the chance that the instrument's range
+the decades a reading can have. Which readings are slips is decided by each one's
+density given all the others. Open readings are scored by the chance that the instrument's range
 ends below the prediction, bounds by the Gaussian tail.
 """
 
@@ -23,14 +24,20 @@ from functools import cached_property
 from math import log, pi, sqrt
 
 import numpy as np
+import numpy.typing as npt
 
 from faultfinder.evidence.bench import Floats, Lean
 from faultfinder.evidence.meter import Flags
 from faultfinder.evidence.observed import Observed
 from faultfinder.rulebook.tolerances import Tolerances
 
+Indices = npt.NDArray[np.intp]
+
 _SLIP_RANGE = log(1e7)  # a slip may show anything over seven decades
 _MOST_SLIPS = 4
+_REFUTED = 0.01  # chance below which an open reading or a bound has no place
+_FAR_SHIFT, _FAR_LEFT = 2.5, 2.5  # standard deviations of a shared error, of a reading
+_MOST_NUMBERS = 1_000_000  # in one array; more hypotheses are weighed in turns
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,17 +118,43 @@ class Jury:
         own = np.where(possible, np.maximum(own, self._slip_log), self._slip_log)
         return np.asarray(own + self._beyond_numbers(read, variance))
 
-    def weigh(self, read: Floats, spread: Floats) -> Fit:
+    def weigh_roughly(self, read: Floats) -> Floats:
+        """Return log likelihoods of predictions (h, r) with the sound circuit's shared errors.
+
+        At one scatter, and with slips told by what shared errors leave: to choose what to weigh.
+        """
+        spread = self.spread(self.sound)
+        middle = sorted(self.scatters)[len(self.scatters) // 2]
+        step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
+        parts = [
+            self._weigh_at(some, np.repeat(spread, len(some), axis=0), middle, closely=False).log
+            for i in range(0, max(1, len(read)), step)
+            for some in (read[i : i + step],)
+        ]
+        return np.concatenate(parts)
+
+    def weigh(self, read: Floats, spread: Floats, whose: Indices | None = None) -> Fit:
         """Return how each hypothesis fits, scatter averaged over.
 
         Parameters
         ----------
         read : ndarray, shape (h, r)
             Predictions, in the tests' units; infinity is open.
-        spread : ndarray, shape (h, r, p)
+        spread : ndarray, shape (s, r, p)
             Shared errors, from ``spread``.
+        whose : ndarray of int, shape (h,), optional
+            Which of the s shared errors each hypothesis has; left out, its own.
         """
-        parts = [self._weigh_at(read, spread, scatter) for scatter in self.scatters]
+        whose = np.arange(len(read)) if whose is None else whose
+        step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
+        parts = [
+            self._weigh_some(read[i : i + step], spread[whose[i : i + step]])
+            for i in range(0, max(1, len(read)), step)
+        ]
+        return Fit(*(np.concatenate([getattr(part, f) for part in parts]) for f in Fit.__slots__))
+
+    def _weigh_some(self, read: Floats, spread: Floats) -> Fit:
+        parts = [self._weigh_at(read, spread, s, closely=True) for s in self.scatters]
         logs = np.stack([part.log for part in parts])
         peak = logs.max(axis=0)
         likeliest = logs.argmax(axis=0), np.arange(read.shape[0])
@@ -131,7 +164,7 @@ class Jury:
             np.stack([part.slips for part in parts])[likeliest],
         )
 
-    def _weigh_at(self, read: Floats, spread: Floats, scatter: float) -> Fit:
+    def _weigh_at(self, read: Floats, spread: Floats, scatter: float, *, closely: bool) -> Fit:
         observed, meter, slip_log = self.observed, self.observed.meter, self._slip_log
         variance = (scatter * meter.sd(read, observed.resolution)) ** 2
         possible = observed.number & np.isfinite(read)
@@ -139,51 +172,96 @@ class Jury:
             error = meter.scale(observed.value) - meter.scale(read)
         error = np.where(possible, error, 0.0)
         slips = observed.number & ~possible
-        identity = np.eye(spread.shape[-1])
-        for _ in range(_MOST_SLIPS + 1):
-            used = observed.number & ~slips
-            weight = np.where(used, 1 / variance, 0.0)
-            weighted = spread * weight[..., None]
-            inner = np.swapaxes(weighted, -1, -2) @ spread + identity
-            projected = np.einsum("hrp,hr->hp", weighted, error)
-            shift = np.linalg.solve(inner, projected[..., None])[..., 0]
-            left = error - np.einsum("hrp,hp->hr", spread, shift)
-            own = -0.5 * (left**2 / variance + np.log(2 * pi * variance))
-            gain = np.where(used, slip_log - own, -np.inf)
-            if not gain.size:  # nothing was read
-                break
+        for _ in range(_MOST_SLIPS):
+            joint = _Joint(error, variance, spread, observed.number & ~slips)
+            own = joint.log_given_others() if closely else joint.log_of_left()
+            gain = np.where(joint.used, slip_log - own, -np.inf)
             worst = gain.argmax(axis=-1)
             rows = np.flatnonzero(gain[np.arange(len(worst)), worst] > 0)
             if not rows.size:
                 break
             slips[rows, worst[rows]] = True
-        squares = (error**2 * weight).sum(-1) - (projected * shift).sum(-1)
-        log_det = np.linalg.slogdet(inner)[1] + np.where(used, np.log(variance), 0.0).sum(-1)
-        gaussian = -0.5 * (squares + log_det + used.sum(-1) * log(2 * pi))
+        joint = _Joint(error, variance, spread, observed.number & ~slips)
         whole = variance + (spread**2).sum(-1)
-        total = gaussian + np.where(slips, slip_log, 0.0).sum(-1)
+        total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         total += self._beyond_numbers(read, whole).sum(-1)
-        residual = np.where(used, left / np.sqrt(variance), 0.0)
-        return Fit(total, residual, slips | self._refuted(read))
+        residual = np.where(joint.used, joint.left / np.sqrt(variance), 0.0)
+        return Fit(total, residual, slips | self._refuted(read, whole))
 
     def _beyond_numbers(self, read: Floats, variance: Floats) -> Floats:
-        """Return log chances of open readings, of bounds, and of a number being in range at all."""
+        """Return log chances of open readings and of bounds; nil for plain numbers."""
+        return np.asarray(np.log(np.maximum(self._chance(read, variance), self._least_chance)))
+
+    def _refuted(self, read: Floats, variance: Floats) -> Flags:
+        """Return which open readings and bounds a hypothesis has no place for, shape (h, r)."""
+        return np.asarray(self._chance(read, variance) < _REFUTED)
+
+    @property
+    def _least_chance(self) -> float:
+        return self.tolerances.slip / 10
+
+    def _chance(self, read: Floats, variance: Floats) -> Floats:
+        """Return the chance of each open reading and bound; one for plain numbers."""
         observed, meter = self.observed, self.observed.meter
-        chance_open = meter.chance_open(read)
-        finite = np.isfinite(read)
-        chance = np.where(observed.number & finite, 1 - chance_open, 1.0)
-        chance = np.where(observed.open, chance_open, chance)
+        chance = np.where(observed.open, meter.chance_open(read), 1.0)
         if (observed.less | observed.more).any():
+            finite = np.isfinite(read)
             with np.errstate(invalid="ignore"):
                 off = (meter.scale(observed.value) - meter.scale(read)) / np.sqrt(variance)
             below = np.where(finite, normal_cdf(np.where(finite, off, 0.0)), 0.0)
             chance = np.where(observed.less, below, chance)
             chance = np.where(observed.more, 1 - below, chance)
-        return np.log(np.maximum(chance, self.tolerances.slip / 10))
+        return chance
 
-    def _refuted(self, read: Floats) -> Flags:
-        """Return which open readings a hypothesis has no place for, shape (h, r)."""
-        return self.observed.open & (self.observed.meter.chance_open(read) < 0.01)
+
+class _Joint:
+    """Numbers jointly Gaussian about predictions: scatter of their own, and shared errors.
+
+    Shapes: error, variance, used (h, r); spread (h, r, p). The covariance is D + B Bᵀ over the
+    readings used, its inverse W - W B M⁻¹ Bᵀ W with W = D⁻¹ and M = I + Bᵀ W B.
+    """
+
+    def __init__(self, error: Floats, variance: Floats, spread: Floats, used: Flags) -> None:
+        self.used, self.variance, self.error = used, variance, error
+        self.weight = np.where(used, 1 / variance, 0.0)
+        weighted = spread * self.weight[..., None]
+        self.inner = np.swapaxes(weighted, -1, -2) @ spread + np.eye(spread.shape[-1])
+        self.projected = np.einsum("hrp,hr->hp", weighted, error)
+        self.shift = np.linalg.solve(self.inner, self.projected[..., None])[..., 0]
+        self.spread = spread
+        self.left = error - np.einsum("hrp,hp->hr", spread, self.shift)
+
+    def log(self) -> Floats:
+        """Return the log density, shape (h,)."""
+        squares = (self.error**2 * self.weight).sum(-1) - (self.projected * self.shift).sum(-1)
+        log_det = np.linalg.slogdet(self.inner)[1]
+        log_det = log_det + np.where(self.used, np.log(self.variance), 0.0).sum(-1)
+        return np.asarray(-0.5 * (squares + log_det + self.used.sum(-1) * log(2 * pi)))
+
+    def log_of_left(self) -> Floats:
+        """Return each number's log density once shared errors are settled, shape (h, r)."""
+        return np.asarray(-0.5 * (self.left**2 / self.variance + np.log(2 * pi * self.variance)))
+
+    def log_given_others(self) -> Floats:
+        """Return each number's log density given all the others, shape (h, r).
+
+        From the inverse covariance Q: error [Q e]_i / Q_ii, variance 1 / Q_ii. It differs from what
+        is left only where shared errors have moved far to please one reading; where none has, and
+        nothing much is left, the quicker figure stands.
+        """
+        log_density = self.log_of_left()
+        far = (np.abs(self.shift) > _FAR_SHIFT).any(-1) | (
+            self.left**2 * self.weight > _FAR_LEFT**2
+        ).any(-1)
+        if not far.any():
+            return log_density
+        spread, weight, left = self.spread[far], self.weight[far], self.left[far]
+        solved = np.linalg.solve(self.inner[far], np.swapaxes(spread, -1, -2))
+        own = np.einsum("hrp,hpr->hr", spread, solved)
+        precision = np.where(self.used[far], weight - weight**2 * own, 1.0)
+        off = weight * left / precision
+        log_density[far] = -0.5 * (off**2 * precision + np.log(2 * pi / precision))
+        return log_density
 
 
 def normal_cdf(x: Floats) -> Floats:

@@ -17,6 +17,8 @@ _CLOSER = np.linspace(-1.0, 1.0, 9)
 _REACH_SD = 3.5
 _FINE = 8  # steps between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
+_BEHIND_NATS = 14.0  # a candidate so far behind holds less than a millionth of the leader's share
+_MOST_KEPT = 60  # candidates that get shared errors of their own
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
 
@@ -44,6 +46,8 @@ class Suspect:
         What shared errors leave of each number, in standard deviations of its scatter.
     slips : ndarray of bool, shape (r,)
         Readings it has no explanation for.
+    refuted : ndarray of bool, shape (r,)
+        Those of them that no misreading of a digit makes: open against a value, or a bound.
     variants : ndarray, shape (k, r)
         Predictions over its ways and the ohms that fit.
     log_likelihood : float
@@ -59,6 +63,7 @@ class Suspect:
     spread: Floats
     residual: Floats
     slips: Flags
+    refuted: Flags
     variants: Floats
     log_likelihood: float
 
@@ -76,39 +81,84 @@ class Suspect:
         return self.way.edit(self.r_ohm) if self.way else no_edit
 
 
-def suspects(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> tuple[Suspect, ...]:
-    """Return the hypotheses that may have made the readings, the most probable first.
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The suspects, the most probable first, and what is left of the probability.
 
-    Candidates of the screen are predicted exactly, with the slopes of the shared errors at each
-    one's best ohms, and weighed with the full likelihood. A fault is a suspect only if readings
-    speak for it: one that fits no better than the sound circuit, all its ohms considered, is a
-    fault these readings cannot show, not one they point to.
+    ``unseen`` is the share of faults that these readings cannot show.
     """
-    candidates = screen(bench, jury, hypotheses)
-    best = [c.way.edit(float(c.r_ohm[c.best])) if c.way else no_edit for c in candidates]
+
+    suspects: tuple[Suspect, ...]
+    unseen: float
+
+
+def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
+    """Weigh the hypotheses that may have made the readings.
+
+    Candidates of the screen are predicted exactly and weighed with the sound circuit's shared
+    errors; those that can still matter then with their own, at their own best ohms, and more closely
+    about them. A fault is a suspect only if readings speak for it: one that fits no better than the
+    sound circuit, all its ohms considered, is a fault these readings cannot show.
+    """
+    screened = screen(bench, jury, hypotheses)
+    candidates, roughly, log_dropped = _worth_keeping(jury, hypotheses, screened.candidates)
+    best = [
+        _edit(candidate.way, float(candidate.r_ohm[logs.argmax()]))
+        for candidate, logs in zip(candidates, roughly, strict=True)
+    ]
     spread = jury.spread(bench.lean(best))
-    first = _looks(bench, jury, candidates, spread, [c.r_ohm for c in candidates])
+    ohms = [
+        np.union1d(candidate.r_ohm, _closer(candidate.r_ohm, logs))
+        for candidate, logs in zip(candidates, roughly, strict=True)
+    ]
+    first = _looks(bench, jury, candidates, ohms, spread)
     # Where the likelihood's weight lies is known only now: look there more closely.
-    closer = [_closer(look) if len(look.r_ohm) > 1 else look.r_ohm[:0] for look in first]
-    second = _looks(bench, jury, candidates, spread, closer)
+    closer = [_closer(look.r_ohm, look.log) for look in first]
+    second = _looks(bench, jury, candidates, closer, spread)
     looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
         by_hypothesis.setdefault(candidate.index, []).append(number)
-    return _normalised(
-        [
-            _suspect(
-                hypotheses[index],
-                [(candidates[n].way, looks[n], spread[n]) for n in numbers],
-            )
-            for index, numbers in by_hypothesis.items()
-        ]
+    found = [
+        _suspect(
+            jury, hypotheses[index], [(candidates[n].way, looks[n], spread[n]) for n in numbers]
+        )
+        for index, numbers in by_hypothesis.items()
+    ]
+    return _normalised(found, screened.log_unseen, log_dropped)
+
+
+def _edit(way: BuiltWay | None, r_ohm: float) -> MakeEdit:
+    return way.edit(r_ohm) if way else no_edit
+
+
+def _worth_keeping(
+    jury: Jury, hypotheses: Sequence[Hypothesis], candidates: Sequence[Candidate]
+) -> tuple[list[Candidate], list[Floats], float]:
+    """Return the candidates that can still matter, the sound circuit always, weighed roughly.
+
+    Also the logarithm of what the others hold, over what the leader does.
+    """
+    logs = jury.weigh_roughly(np.concatenate([candidate.read for candidate in candidates]))
+    ends = np.cumsum([len(candidate.r_ohm) for candidate in candidates])
+    each = [logs[end - len(c.r_ohm) : end] for c, end in zip(candidates, ends, strict=True)]
+    mass = np.array(
+        [hypotheses[c.index].log_prior + own.max() for c, own in zip(candidates, each, strict=True)]
     )
+    enough = np.sort(mass)[::-1][min(_MOST_KEPT, len(mass)) - 1]
+    least = max(mass.max() - _BEHIND_NATS, enough)
+    kept = [i for i, c in enumerate(candidates) if mass[i] >= least or c.way is None]
+    dropped = np.delete(mass, kept) - mass.max()
+    log_dropped = float(np.logaddexp.reduce(dropped)) if len(dropped) else -np.inf
+    return [candidates[i] for i in kept], [each[i] for i in kept], log_dropped
 
 
 @dataclass(frozen=True, slots=True)
 class _Look:
-    """One candidate predicted exactly and weighed at each of its ohms, rising."""
+    """One candidate predicted exactly and weighed at some of its ohms, rising.
+
+    Shapes: r_ohm and log (k,), the others (k, r).
+    """
 
     r_ohm: Floats
     read: Floats
@@ -119,30 +169,26 @@ class _Look:
     def merged(self, other: "_Look") -> "_Look":
         """Return two looks at one candidate as one."""
         order = np.concatenate([self.r_ohm, other.r_ohm]).argsort(kind="stable")
-        return _Look(
-            *(
-                np.concatenate([getattr(self, name), getattr(other, name)])[order]
-                for name in ("r_ohm", "read", "log", "residual", "slips")
-            )
-        )
+        names = ("r_ohm", "read", "log", "residual", "slips")
+        return _Look(*(np.concatenate([getattr(self, n), getattr(other, n)])[order] for n in names))
 
 
 def _looks(
     bench: Bench,
     jury: Jury,
     candidates: Sequence[Candidate],
-    spread: Floats,
     ohms: Sequence[Floats],
+    spread: Floats,
 ) -> list[_Look]:
     """Return an exact look at each candidate at the ohms wanted, all in one batch."""
     edits = [
-        candidate.way.edit(r_ohm) if candidate.way else no_edit
+        _edit(candidate.way, r_ohm)
         for candidate, wanted in zip(candidates, ohms, strict=True)
         for r_ohm in wanted.tolist()
     ]
     counts = [len(wanted) for wanted in ohms]
     read = bench.read(edits)
-    fits = jury.weigh(read, spread[np.repeat(np.arange(len(candidates)), counts)])
+    fits = jury.weigh(read, spread, np.repeat(np.arange(len(candidates)), counts))
     ends = np.cumsum(counts)
     return [
         _Look(wanted, read[rows], fits.log[rows], fits.residual[rows], fits.slips[rows])
@@ -150,18 +196,20 @@ def _looks(
     ]
 
 
-def _closer(look: _Look) -> Floats:
+def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     """Return ohms about the top of a likelihood, from the parabola through its three highest.
 
     They reach three standard deviations of that parabola either way, within the neighbours of
-    the highest where it is not one with a top.
+    the highest where it is not one with a top. None for a candidate without ohms.
     """
-    x = np.log(look.r_ohm)
-    top = int(look.log.argmax())
+    if len(r_ohm) < len(("below", "top", "above")):
+        return r_ohm[:0]
+    x = np.log(r_ohm)
+    top = int(logs.argmax())
     left, right = x[max(0, top - 1)], x[min(len(x) - 1, top + 1)]
     middle, half = x[top], (right - left) / 2
     if 0 < top < len(x) - 1:
-        rise, fall = np.diff(look.log[top - 1 : top + 2]) / np.diff(x[top - 1 : top + 2])
+        rise, fall = np.diff(logs[top - 1 : top + 2]) / np.diff(x[top - 1 : top + 2])
         bend = (rise - fall) / half  # minus the second derivative
         if bend > 0:
             sd = 1 / sqrt(bend)
@@ -172,7 +220,7 @@ def _closer(look: _Look) -> Floats:
 
 
 def _suspect(
-    hypothesis: Hypothesis, ways: Sequence[tuple[BuiltWay | None, _Look, Floats]]
+    jury: Jury, hypothesis: Hypothesis, ways: Sequence[tuple[BuiltWay | None, _Look, Floats]]
 ) -> Suspect:
     """Return a hypothesis weighed over its ways and ohms; its probability is set later."""
     ln_ohms, log_mass = [], []
@@ -199,6 +247,7 @@ def _suspect(
         spread=spread,
         residual=look.residual[row],
         slips=look.slips[row],
+        refuted=look.slips[row] & ~(jury.observed.number & np.isfinite(look.read[row])),
         variants=np.concatenate([look.read for _, look, _ in ways]),
         log_likelihood=float(np.logaddexp.reduce(masses)),
     )
@@ -213,22 +262,24 @@ def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
     rows, first = np.unique(np.log(look.r_ohm).round(_SAME_DECIMALS), return_index=True)
     steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
     x = np.interp(steps, np.arange(len(rows)), rows)
-    # Two looks may be at the same ohms but for rounding: what lies between them has no width.
-    widths = np.maximum(cells(x), np.finfo(float).tiny)
-    return x, np.interp(x, rows, look.log[first]) + np.log(widths)
+    return x, np.interp(x, rows, look.log[first]) + np.log(cells(x))
 
 
-def _normalised(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
+def _normalised(found: Sequence[Suspect], log_unseen: float, log_dropped: float) -> Judged:
     """Return the suspects that readings speak for, with probabilities, the most probable first."""
-    logs = np.array([s.log_likelihood + s.hypothesis.log_prior for s in found])
-    shares = np.exp(logs - np.logaddexp.reduce(logs)).tolist()
     sound = next(s.log_likelihood for s in found if s.fault is None)
-    spoken_for = [
-        replace(suspect, probability=share)
-        for suspect, share in zip(found, shares, strict=True)
-        if suspect.fault is None or suspect.log_likelihood > sound
+    spoken_for = [s for s in found if s.fault is None or s.log_likelihood > sound]
+    logs = [s.log_likelihood + s.hypothesis.log_prior for s in spoken_for]
+    rest = [
+        s.log_likelihood + s.hypothesis.log_prior
+        for s in found
+        if not (s.fault is None or s.log_likelihood > sound)
     ]
-    return tuple(sorted(spoken_for, key=likeliest_first))
+    log_rest = np.logaddexp.reduce([sound + log_unseen, max(logs) + log_dropped, *rest])
+    whole = np.logaddexp.reduce([log_rest, *logs])
+    shares = np.exp(np.array(logs) - whole).tolist()
+    ranked = [replace(s, probability=share) for s, share in zip(spoken_for, shares, strict=True)]
+    return Judged(tuple(sorted(ranked, key=likeliest_first)), float(np.exp(log_rest - whole)))
 
 
 def likeliest_first(suspect: Suspect) -> float:

@@ -12,6 +12,7 @@ from faultfinder.diagnosis.result import RankedSuspect
 from faultfinder.diagnosis.wording import (
     amount_in_words,
     fault_in_words,
+    ohms_in_words,
     spot_in_words,
     value_in_words,
 )
@@ -61,7 +62,12 @@ class Describer:
             probability=suspect.probability,
             faults=(fault,),
             ohms=(suspect.ohms[0], suspect.ohms[2]) if suspect.ohms else None,
-            title=fault_in_words(mode, self.case.circuit, fault),
+            title=fault_in_words(
+                mode,
+                self.case.circuit,
+                fault,
+                ohms_in_words(*suspect.ohms) if suspect.ohms else "",
+            ),
             supported_by=supported,
             spoken_against_by=against,
             signs=tuple(testimony.sign for testimony in said),
@@ -69,7 +75,7 @@ class Describer:
             look_for=mode.look_for,
             remedy=mode.remedy,
             retest=mode.retest,
-            cautions=mode.cautions,
+            cautions=mode.cautions_for(fault.conductors),
         )
 
 
@@ -106,6 +112,8 @@ def spoken_against_by(
     each = jury.glance_each(np.stack([suspect.read, jury.sound.read[0]]))
     loss = each[1] - each[0]
     wrong = suspect.slips | (np.abs(suspect.residual) > _FAR_SD) | (loss > _WORTH_SAYING_NATS)
+    if suspect.fault is None:
+        wrong |= np.array([not reading.is_fine for reading in graded], dtype=bool)
     order = [int(i) for i in np.argsort(each[0], kind="stable") if wrong[i]]
     return tuple(_against(graded[i], suspect, i) for i in order[:_MOST])
 

@@ -97,6 +97,8 @@ class NextCheck:
         What it costs, setting up included.
     risk : Risk
         How dangerous it is.
+    steps, cautions : tuple of str
+        How it is done, and what to mind.
     """
 
     rank: int
@@ -108,11 +110,17 @@ class NextCheck:
     information_bits: float
     minutes: float
     risk: Risk
+    steps: tuple[str, ...]
+    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Diagnosis:
-    """What the readings of a case say."""
+    """What the readings of a case say.
+
+    ``not_read`` names outlets, and switches not tried, of which the readings say nothing. ``unseen``
+    is the probability left for faults that these readings cannot show.
+    """
 
     case: Case
     verdict: Verdict
@@ -120,6 +128,13 @@ class Diagnosis:
     suspects: tuple[RankedSuspect, ...]
     next_checks: tuple[NextCheck, ...]
     cautions: tuple[str, ...]
+    not_read: tuple[str, ...]
+    unseen: float
+
+    @property
+    def outside_limit(self) -> tuple[GradedReading, ...]:
+        """The readings that a standard does not allow."""
+        return tuple(reading for reading in self.readings if reading.within_limit is False)
 
     @property
     def leading(self) -> tuple[RankedSuspect, ...]:
@@ -129,5 +144,4 @@ class Diagnosis:
     @property
     def anything_wrong(self) -> bool:
         """Whether a fault was found, or a reading lies outside its limit."""
-        outside = any(reading.within_limit is False for reading in self.readings)
-        return self.verdict != "sound" or outside
+        return self.verdict != "sound" or bool(self.outside_limit)

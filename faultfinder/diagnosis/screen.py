@@ -6,7 +6,7 @@ one by one, shared errors taken as if each reading had its own: no linear algebr
 on a hypothesis than the full likelihood. Nothing here is reported; it only says what to work out.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import log
 
@@ -23,8 +23,11 @@ _STEP = 0.4  # of ln ohms, between neighbours of the first grid
 # instrument, from a tenth down to what one of 0.1 % leaves of a large joint.
 _NEAR = 0.1 / 2.0 ** np.arange(0.0, 10.5, 0.65)
 _ZOOM = np.concatenate([-_NEAR, [0.0], _NEAR[::-1]])
-_BEHIND_NATS = 25.0  # so far behind, shared errors cannot make up for it
+_BEHIND_NATS = 20.0  # so far behind, shared errors cannot make up for it
 _EDGE = 0.001  # of the mass, left out at either end
+_ASKED = 48  # readings at most that are asked for the ohms that would explain them
+_POINTS = 130  # of ohms that a family is tried at, about
+_MOST_NUMBERS = 3_000_000  # in one array; more families are searched in turns
 _ROUNDING = 1e-6  # of a log likelihood
 _ROWS = 7  # ohms that are then predicted exactly
 
@@ -41,18 +44,35 @@ class Candidate:
         How it is built; None for the sound circuit.
     r_ohm : ndarray, shape (k,)
         Ohms worth an exact look, rising; a single zero for a way without ohms. [ohm]
-    best : int
-        Which of them looks best.
+    read : ndarray, shape (k, r)
+        What the screen takes readings for at each, good to some six figures.
     """
 
     index: int
     way: BuiltWay | None
     r_ohm: Floats
-    best: int
+    read: Floats
 
 
-def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> list[Candidate]:
-    """Return the candidates worth an exact look, in the order of the hypotheses."""
+@dataclass(frozen=True, slots=True)
+class Screened:
+    """What a quick look leaves.
+
+    Attributes
+    ----------
+    candidates : list of Candidate
+        Worth an exact look, in the order of the hypotheses; the sound circuit among them.
+    log_unseen : float
+        Logarithm of the prior of faults that these readings cannot show, each times its likelihood
+        over the sound circuit's.
+    """
+
+    candidates: list[Candidate]
+    log_unseen: float
+
+
+def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screened:
+    """Return the candidates worth an exact look, and the weight of what no reading speaks for."""
     families = [
         (index, way)
         for index, hypothesis in enumerate(hypotheses)
@@ -71,26 +91,33 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> list[C
     read = bench.read(edits)
     plain = jury.glance(read)
     searched = _searched(jury, hypotheses, families, row_of, read)
-    scored: list[tuple[float, Candidate]] = []
-    # What fits no better than the sound circuit at any ohms is nothing the readings speak for.
     sound = max(plain[row] for (_, way), row in zip(families, row_of, strict=True) if way is None)
+    scored: list[tuple[float, Candidate]] = []
+    unseen: dict[int, list[float]] = {}
     for number, (index, way) in enumerate(families):
         share = log(way.weight) if way else 0.0
         ohms = hypotheses[index].ohms
         if way is not None and ohms is not None:
-            x, scores = searched[number]
+            x, scores, curve = searched[number]
             score = float(scores.max())
-            rows = _rows(x, scores)
-            best = int((rows == scores.argmax()).argmax())
-            candidate = Candidate(index, way, np.exp(x[rows]), best)
+            average = float(np.logaddexp.reduce(scores + np.log(cells(x) / np.ptp(x))))
+            r_ohm = np.exp(x[_rows(x, scores)])
+            candidate = Candidate(index, way, r_ohm, curve.at(r_ohm[None])[0])
         else:
-            score = float(plain[row_of[number]])
-            candidate = Candidate(index, way, np.zeros(1), 0)
+            score = average = float(plain[row_of[number]])
+            row = row_of[number]
+            candidate = Candidate(index, way, np.zeros(1), read[row : row + 1])
+        log_prior = share + hypotheses[index].log_prior
         if way is None or score > sound + _ROUNDING:
-            scored.append((score + share + hypotheses[index].log_prior, candidate))
+            scored.append((score + log_prior, candidate))
+        else:  # it fits no better than the sound circuit at any ohms: no reading speaks for it
+            unseen.setdefault(index, []).append(average - sound + log_prior)
     least = max(score for score, _ in scored) - _BEHIND_NATS
     # The sound circuit is always judged, so that it is always ranked.
-    return [candidate for score, candidate in scored if score > least or candidate.way is None]
+    kept = [candidate for score, candidate in scored if score > least or candidate.way is None]
+    seen = {candidate.index for candidate in kept}
+    logs = [value for index, values in unseen.items() if index not in seen for value in values]
+    return Screened(kept, float(np.logaddexp.reduce(logs)) if logs else -np.inf)
 
 
 def _searched(
@@ -99,7 +126,7 @@ def _searched(
     families: Sequence[tuple[int, BuiltWay | None]],
     row_of: Sequence[int],
     read: Floats,
-) -> dict[int, tuple[Floats, Floats]]:
+) -> "dict[int, _Profile]":
     """Return ln ohms and quick log likelihoods of each family that has ohms, by its number.
 
     Families of one range are searched together. A likelihood may be far narrower than any grid
@@ -112,24 +139,35 @@ def _searched(
         ohms = hypotheses[index].ohms
         if way is not None and ohms is not None:
             by_range.setdefault(ohms, []).append(number)
-    found: dict[int, tuple[Floats, Floats]] = {}
-    for (least, most), numbers in by_range.items():
-        low, high = log(least), log(most)
-        curves = _Curves(np.stack([read[row_of[n] : row_of[n] + 3] for n in numbers]))
-        grid = np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
-        x = np.broadcast_to(grid, (len(numbers), len(grid)))
-        with np.errstate(divide="ignore"):
-            asked = np.log(curves.ohms_for(jury.observed.value))
-        x = np.concatenate([x, np.clip(np.nan_to_num(asked, nan=low), low, high)], axis=1)
-        scores = jury.glance(curves.at(np.exp(x)))
-        peak = np.take_along_axis(x, scores.argmax(axis=1)[:, None], axis=1)
-        finer = np.clip(peak + _ZOOM, low, high)
-        x = np.concatenate([x, finer], axis=1)
-        scores = np.concatenate([scores, jury.glance(curves.at(np.exp(finer)))], axis=1)
-        for row, number in enumerate(numbers):
-            points, first = np.unique(x[row], return_index=True)
-            found[number] = points, scores[row][first]
+    found: dict[int, _Profile] = {}
+    for ohms, numbers in by_range.items():
+        step = max(1, _MOST_NUMBERS // (_POINTS * read.shape[1]))
+        for i in range(0, len(numbers), step):
+            some = numbers[i : i + step]
+            ends = np.stack([read[row_of[n] : row_of[n] + 3] for n in some])
+            for number, profile in zip(some, _profiles(jury, ends, ohms), strict=True):
+                found[number] = profile
     return found
+
+
+def _profiles(jury: Jury, ends: Floats, ohms: tuple[float, float]) -> "Iterator[_Profile]":
+    """Yield ln ohms, rising, the quick log likelihood at each, and the curve, of some families."""
+    low, high = log(ohms[0]), log(ohms[1])
+    curves = _Curves(ends)
+    grid = np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
+    with np.errstate(divide="ignore"):
+        asked = np.log(curves.ohms_for(jury.observed.value))
+    asked = np.sort(np.clip(np.nan_to_num(asked, nan=low), low, high), axis=1)
+    evenly = np.linspace(0, asked.shape[1] - 1, min(_ASKED, asked.shape[1])).astype(int)
+    x = np.concatenate([np.broadcast_to(grid, (len(ends), len(grid))), asked[:, evenly]], axis=1)
+    scores = jury.glance(curves.at(np.exp(x)))
+    peak = np.take_along_axis(x, scores.argmax(axis=1)[:, None], axis=1)
+    finer = np.clip(peak + _ZOOM, low, high)
+    x = np.concatenate([x, finer], axis=1)
+    scores = np.concatenate([scores, jury.glance(curves.at(np.exp(finer)))], axis=1)
+    for family, (points, values) in enumerate(zip(x, scores, strict=True)):
+        rising, first = np.unique(points, return_index=True)
+        yield rising, values[first], _Curves(ends[family : family + 1])
 
 
 class _Curves:
@@ -169,6 +207,9 @@ class _Curves:
         return np.where(possible, r_ohm, np.nan)
 
 
+_Profile = tuple[Floats, Floats, _Curves]
+
+
 def _rows(x: Floats, scores: Floats) -> npt.NDArray[np.intp]:
     """Return the points worth an exact look, at equal steps of the likelihood's mass.
 
@@ -176,10 +217,13 @@ def _rows(x: Floats, scores: Floats) -> npt.NDArray[np.intp]:
     """
     mass = np.cumsum(np.exp((scores - scores.max()) / 2) * cells(x))
     steps = np.linspace(_EDGE, 1 - _EDGE, _ROWS) * mass[-1]
-    return np.unique([*np.searchsorted(mass, steps), scores.argmax()])
+    best = scores.argmax()
+    about = np.clip([best - 1, best, best + 1], 0, len(x) - 1)
+    return np.unique([*np.searchsorted(mass, steps), *about])
 
 
 def cells(x: Floats) -> Floats:
     """Return the width that each point of a rising grid stands for."""
     edges = np.concatenate([x[:1], (x[1:] + x[:-1]) / 2, x[-1:]])
-    return np.asarray(np.diff(edges))
+    # Two points may be one but for rounding: no width, but one that has a logarithm.
+    return np.asarray(np.maximum(np.diff(edges), np.finfo(float).tiny))

@@ -9,6 +9,9 @@ from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
 
 
+_WIDE = 3.0  # ratio of the ends of an interval that one figure would not do justice
+
+
 def value_in_words(value: float, unit: str) -> str:
     """Write a value as a person would: ``open``, or three figures and the unit."""
     if not isfinite(value):
@@ -61,14 +64,24 @@ def conductors_in_words(circuit: Circuit, conductors: tuple[str, ...]) -> str:
     return " and ".join(words)
 
 
-def fault_in_words(mode: FaultMode, circuit: Circuit, fault: Fault) -> str:
-    """Write a fault as its mode says it, such as ``earth open in run S3..S4``."""
-    ohms = "" if fault.r_ohm is None else value_in_words(fault.r_ohm, "ohm")
+def fault_in_words(mode: FaultMode, circuit: Circuit, fault: Fault, ohms: str = "") -> str:
+    """Write a fault as its mode says it, such as ``earth open in run S3..S4``.
+
+    ``ohms`` are its ohms in words, where there is more to say of them than the fault's own.
+    """
+    own = "some ohms" if fault.r_ohm is None else value_in_words(fault.r_ohm, "ohm")
     return mode.says.format(
         conductors=conductors_in_words(circuit, fault.conductors),
         place=place_in_words(circuit, fault.at),
-        ohms=ohms or "unknown ohms",
+        ohms=ohms or own,
     )
+
+
+def ohms_in_words(low: float, middle: float, high: float) -> str:
+    """Write ohms that are not known exactly: about so many, or the range if that is wide."""
+    if high > _WIDE * low:
+        return f"{value_in_words(low, 'ohm')} to {value_in_words(high, 'ohm')}"
+    return f"about {value_in_words(middle, 'ohm')}"
 
 
 def spot_in_words(spot: Spot) -> str:

@@ -14,6 +14,8 @@ How it is used, and why (durable_rules 2.0.28, measured and read in its source):
 - Actions only append to a list. The library swallows what they raise; it is raised here.
 """
 
+import shlex
+import sys
 import threading
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
@@ -25,8 +27,10 @@ Match = tuple[str, tuple[int, ...]]
 """The rule's name and the ids of the facts that it bound, in the order asked for."""
 Found = Callable[[Match], None]
 
+# With the pip of the interpreter that lacks it: another would build it for another one.
 REMEDY = (
-    "CPPFLAGS=-DPyEval_CallObject=PyObject_CallObject python -m pip install "
+    "CPPFLAGS=-DPyEval_CallObject=PyObject_CallObject "
+    f"{shlex.quote(sys.executable)} -m pip install "
     "--force-reinstall --no-cache-dir --no-binary durable-rules durable-rules==2.0.28"
 )
 # One state at a time and always the same name: were one ever left over, the next run would

@@ -17,11 +17,13 @@ from faultfinder.network.wiring import network_of
 from faultfinder.readings.reading import Spot, Terminators
 from faultfinder.rulebook.arrangement import probe_for
 from faultfinder.rulebook.procedures import Leakage, Procedure
-from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.circuit import PAIRS, Circuit
 
 Floats = npt.NDArray[np.float64]
 MakeEdit = Callable[[Network], Edit]
 """A hypothesis as a function: given a network, sound or with lengths changed, the edit it makes."""
+
+_AT_ONCE = 4096  # edits solved together; more only need more memory
 
 _STEP = 1e-3
 """Relative step of the forward differences; readings are nearly linear in each parameter, so that
@@ -78,7 +80,7 @@ class Bench:
         """Return how readings under each edit lean on lengths, leakage and terminators."""
         names = [run.name for run in self.circuit.runs]
         if any(leakage for leakage, _ in self._benches):
-            names.append("leak")
+            names += [f"leak {a}-{b}" for a, b in PAIRS]
         scales = [{}, *({name: 1 + _STEP} for name in names)]
         terminators: list[Terminators | None] = [self.terminators]
         if self.terminators is not None:
@@ -117,7 +119,12 @@ class Bench:
                 for changed in changes
             ]
             probes = [p for fitted in terminators for p in self._probes(indices, fitted)]
-            read = resistances(sound, probes, made)
+            read = np.concatenate(
+                [
+                    resistances(sound, probes, made[i : i + _AT_ONCE])
+                    for i in range(0, max(1, len(made)), _AT_ONCE)
+                ]
+            )
             out[..., indices] = read.reshape(*shape[:-1], len(indices))
         return out / self.unit_ohm
 
@@ -131,7 +138,7 @@ class Lean:
     read : ndarray, shape (edits, spots)
         Readings, in the tests' units; infinity is open.
     names : tuple of str
-        Parameters: each run by name (its length), ``leak``, ``terminator A``, ``terminator N``.
+        Parameters: each run by name (its length), ``leak A-N`` and its like, ``terminator A``, ``terminator N``.
     slopes : ndarray, shape (edits, spots, names)
         Change of the reading for a relative change of one in the parameter, in the tests' units.
     """
@@ -147,12 +154,19 @@ class Lean:
 
 def _scaled(network: Network, scale: Mapping[str, float]) -> dict[BranchName, Branch]:
     """Return the branches of a network that a scale changes, changed."""
-    return (
-        {
-            name: replace(branch, r_ohm=branch.r_ohm * scale[key])
-            for name, branch in network.items()
-            if (key := name[1] if name[0] == "run" else name[0]) in scale
-        }
-        if scale
-        else {}
-    )
+    return {
+        name: replace(branch, r_ohm=branch.r_ohm * scale[key])
+        for name, branch in network.items()
+        if (key := _parameter(name)) in scale
+    }
+
+
+def _parameter(name: BranchName) -> str:
+    """Return which parameter a branch goes with: its run's length, or the leakage of its pair."""
+    match name:
+        case ("run", run, _):
+            return run
+        case ("leak", _, a, b):
+            return f"leak {a}-{b}"
+        case _:
+            return ""

@@ -7,11 +7,13 @@ from math import inf, isfinite
 import numpy as np
 
 from faultfinder.evidence.bench import Bench, Lean
-from faultfinder.evidence.limits import limit_for
+from faultfinder.evidence.limits import added_ohm, limit_for
 from faultfinder.evidence.meter import Meter
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.standards.limit import Limit
+
+_MARGIN_SD = 2.0  # of the terminators' own tolerance
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +22,7 @@ class Expectation:
 
     ``value`` is infinite where the instrument should show it as over range; ``low`` and ``high``
     bound what still counts as expected, and ``high`` is infinite where over range is expected too.
+    Within ``limit_margin`` of the limit, what the test adds to the reading leaves it undecided.
     """
 
     spot: Spot
@@ -28,6 +31,7 @@ class Expectation:
     low: float
     high: float
     limit: Limit | None
+    limit_margin: float = 0.0
 
     @property
     def is_open(self) -> bool:
@@ -50,7 +54,7 @@ def expectations(
     low, high = meter.unscale(middle - half), meter.unscale(middle + half)
     opens = meter.chance_open(read) > 0.5
     return tuple(
-        _expectation(bench, spot, value, (max(0.0, low_), high_), over_range=over)
+        _expectation(bench, tolerances, spot, value, (max(0.0, low_), high_), over_range=over)
         for spot, value, low_, high_, over in zip(
             bench.spots, read.tolist(), low.tolist(), high.tolist(), opens.tolist(), strict=True
         )
@@ -58,7 +62,13 @@ def expectations(
 
 
 def _expectation(
-    bench: Bench, spot: Spot, value: float, band: tuple[float, float], *, over_range: bool
+    bench: Bench,
+    tolerances: Tolerances,
+    spot: Spot,
+    value: float,
+    band: tuple[float, float],
+    *,
+    over_range: bool,
 ) -> Expectation:
     procedure = bench.procedures[spot.test]
     low, high = band
@@ -68,7 +78,9 @@ def _expectation(
     limit = limit_for(procedure, bench.circuit, bench.terminators, spot)
     if over_range and limit is not None and limit.bound == "at most":
         limit = None  # an open switch is not a failed earth
-    return Expectation(spot, procedure.unit, value, low, high, limit)
+    added = added_ohm(procedure, bench.terminators, spot)
+    margin = _MARGIN_SD * tolerances.terminator * added
+    return Expectation(spot, procedure.unit, value, low, high, limit, margin)
 
 
 def of_spots(expected: Sequence[Expectation]) -> dict[Spot, Expectation]:

@@ -2,27 +2,8 @@
 
 Only words and yes or no leave here, never ohms: tolerance has been decided in the grades.
 
-Facts and their fields
-----------------------
-``reading``: ``test``, ``at``, ``switch`` (on, off, none), ``between``, ``grade``, ``like`` (the
-pair whose value it reads instead, or none), ``spread`` (below), ``lowest`` (yes for the lowest of
-its pair among all places read), ``switched`` (whether the point has a switch).
-
-``switch``, one for each point and pair read in both positions: ``test``, ``at``, ``between``,
-``effect`` (``opens``: a value with the switch on, open with it off; ``closes``: the reverse;
-``none``: alike in both; ``other``), ``should`` (``opens`` or ``none``, as the drawing has it).
-
-``spread`` of a reading that is off looks at the same pair read elsewhere:
-
-========================  ========================================================================
-``fine``                  it is as expected
-``beyond``                the last point read on the way to the board is off too
-``everywhere``            nothing nearer the board was read, and all that was read is off
-``here-and-beyond``       right up to here, off here and at all points read that are fed from here
-``only-here``             off here, right at all points read that are fed from here
-``last-read``             off here, right before, and nothing fed from here was read
-``scattered``             off here and at some of the points fed from here, but not all
-========================  ========================================================================
+Their kinds, fields and words, and what each word means, are in ``faultfinder.rulebook.vocabulary``,
+against which the signs are checked.
 """
 
 from collections.abc import Sequence
@@ -30,6 +11,7 @@ from collections.abc import Sequence
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.rulebook.sign import Fact
+from faultfinder.rulebook.vocabulary import Effect
 from faultfinder.wiring.circuit import Circuit
 
 _ALIKE_SHARE, _ALIKE_FIXED = 0.05, 0.05  # common practice, no source
@@ -65,7 +47,7 @@ def _reading_fact(
 
 
 def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedReading]) -> str:
-    """Return how far along the circuit a reading's fault is seen; see the module's table."""
+    """Return how far along the circuit a reading's fault is seen; see the vocabulary's table."""
     if reading.is_fine:
         return "fine"
     spot = reading.spot
@@ -128,7 +110,7 @@ def _opens(on: Expectation, off: Expectation) -> bool:
     return off.is_open and not on.is_open
 
 
-def _effect(on: GradedReading, off: GradedReading) -> str:
+def _effect(on: GradedReading, off: GradedReading) -> Effect:
     one, two = on.reading.amount, off.reading.amount
     if one.bound == "open" and two.bound == "open":
         return "none"

@@ -2,13 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.readings.reading import Reading, Spot
+from faultfinder.rulebook.vocabulary import Grade
 from faultfinder.source.quantity import Amount
-
-Grade = Literal["as-expected", "high", "low", "open", "short", "conducts"]
 
 _SHORT_SHARE = 0.1  # of what is expected: below it a low reading is called a short
 
@@ -98,6 +96,8 @@ def _like(reading: Reading, expected: Mapping[Spot, Expectation]) -> str:
 def _within(amount: Amount, expected: Expectation) -> bool | None:
     limit = expected.limit
     if limit is None:
+        return None
+    if abs(amount.value - limit.value) < expected.limit_margin:
         return None
     allowed = limit.allows(amount.value)
     if amount.bound == "<" and limit.bound == "at least":

@@ -92,7 +92,7 @@ class Meter:
         """
         runs = [i for i, name in enumerate(lean.names) if ".." in name]
         terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator ")]
-        leaks = [i for i, name in enumerate(lean.names) if name == "leak"]
+        leaks = [i for i, name in enumerate(lean.names) if name.startswith("leak ")]
         finite = np.where(np.isfinite(lean.read), lean.read, 1.0)
         in_ohm = ~self.logarithmic
         gain = tolerances.gain * self.share * finite

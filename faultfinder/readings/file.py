@@ -1,21 +1,29 @@
 """Case files: from what people write to a checked ``Case``."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from faultfinder.readings.case import Case, Found
 from faultfinder.readings.reading import Accuracy, Instrument, ReadingForms, Terminators
-from faultfinder.readings.rows import MOST_ROWS, RowReader, yaml_rows
+from faultfinder.readings.rows import MOST_ROWS, Row, RowReader, yaml_rows
 from faultfinder.readings.table import csv_rows
 from faultfinder.source.decode import Schema, decode
 from faultfinder.source.document import Document, KeyPath, load_yaml
 from faultfinder.source.problem import BadInput, Position, Problem, listed, shown
-from faultfinder.source.quantity import Ohm, Percent, QuantityError, parse_amount
+from faultfinder.source.quantity import (
+    Megohm,
+    MegohmOrZero,
+    Ohm,
+    OhmOrZero,
+    Percent,
+    QuantityError,
+    parse_amount,
+)
 from faultfinder.source.spelling import nearest
 from faultfinder.source.text import read_text
 from faultfinder.wiring.circuit import Circuit
@@ -26,6 +34,7 @@ from faultfinder.wiring.schema import CircuitFile
 FileName = Annotated[str, Field(min_length=1)]
 # A slip of the pen, not a terminator; common practice, no source.
 TerminatorOhm = Annotated[Ohm, Field(ge=0.01, le=10_000)]
+_UNREAD = "no readings yet", 'readings; "faultfinder expect" on this file shows what to read'
 
 
 class TerminatorsFile(Schema):
@@ -40,22 +49,29 @@ class TerminatorsFile(Schema):
 
 
 class AccuracyFile(Schema):
-    """``{percent: 1, plus: 0.01, range: 2000}``, the last two in the test's unit."""
+    """``{percent: 1, plus: 0.01, range: 2000}``; a bare number is in the test's unit."""
 
     percent: Annotated[Percent, Field(le=50)]
-    plus: Annotated[float, Field(ge=0, le=1000)] = 0.0
-    range: Annotated[float, Field(gt=0)] | None = None
+    plus: Annotated[OhmOrZero, Field(le=1000)] = 0.0
+    range: Ohm | None = None
 
     def accuracy(self) -> Accuracy:
         """Return it with a share for the percentage; an exact instrument is held to 0.1 %."""
         return Accuracy(max(self.percent / 100, 1e-3), self.plus, self.range, stated=True)
 
 
+class InsulationAccuracyFile(AccuracyFile):
+    """The same for insulation, in Mohm."""
+
+    plus: Annotated[MegohmOrZero, Field(le=1000)] = 0.0
+    range: Megohm | None = None
+
+
 class InstrumentFile(Schema):
     """What the instrument's leaflet says, by quantity."""
 
     resistance: AccuracyFile | None = None
-    insulation: AccuracyFile | None = None
+    insulation: InsulationAccuracyFile | None = None
 
     def instrument(self) -> Instrument:
         """Return it with the usual accuracy for what is not stated."""
@@ -70,6 +86,14 @@ class InstrumentFile(Schema):
         return Instrument(**said)
 
 
+_Rows = Annotated[tuple[dict[str, str], ...], Field(max_length=MOST_ROWS)]
+
+
+def _blank_is_none(value: object) -> object:
+    """Take ``readings:`` with nothing after it for a list that is yet to be filled."""
+    return () if value == "" else value
+
+
 class CaseFile(Schema):
     """A case, but for its rows of readings, which depend on the tests."""
 
@@ -78,12 +102,18 @@ class CaseFile(Schema):
     circuit: CircuitFile | FileName
     terminators: TerminatorsFile | None = None
     instrument: InstrumentFile = InstrumentFile()
-    readings: Annotated[tuple[dict[str, str], ...], Field(max_length=MOST_ROWS)] | FileName
+    readings: Annotated[_Rows | FileName, BeforeValidator(_blank_is_none)] = ()
     found: tuple[str, ...] | None = None
     notes: str = ""
 
 
-def load_case(path: Path, tests: ReadingForms, modes: Collection[str] | None = None) -> Case:
+def load_case(
+    path: Path,
+    tests: ReadingForms,
+    modes: Collection[str] | None = None,
+    *,
+    may_be_unread: bool = False,
+) -> Case:
     """Read a case file and what it refers to.
 
     Parameters
@@ -94,6 +124,8 @@ def load_case(path: Path, tests: ReadingForms, modes: Collection[str] | None = N
         The tests that readings may be of, by id.
     modes : collection of str, optional
         Ids of the fault modes that may have been found; without it any is taken.
+    may_be_unread : bool
+        Whether a case on whose circuit nothing has been read yet is a case too.
 
     Raises
     ------
@@ -113,17 +145,15 @@ def load_case(path: Path, tests: ReadingForms, modes: Collection[str] | None = N
             circuit = _circuit_of(load_yaml(other))
     else:
         circuit = circuit_from(document, ("circuit",))
-    if isinstance(file.readings, str):
-        with _named_at(document, ("readings",), file.readings) as other:
-            sources[str(other)] = read_text(other)
-            rows = csv_rows(sources[str(other)], str(other))
-    else:
-        rows = yaml_rows(document, ("readings",))
+    rows = _rows(document, file.readings, sources)
     reader = RowReader(circuit, tests, has_terminators=file.terminators is not None)
     readings = tuple(reader.read(rows))
     finds = _Finds(document, circuit, modes)
     faults = tuple(finds.read(file.found or ()))
-    if problems := [*reader.problems, *finds.problems]:
+    problems = [*reader.problems, *finds.problems]
+    if not (readings or reader.problems or may_be_unread):
+        problems.append(Problem(document.position(("readings",)), "no-readings", *_UNREAD))
+    if problems:
         raise BadInput(problems, sources)
     return Case(
         name=str(path),
@@ -134,6 +164,22 @@ def load_case(path: Path, tests: ReadingForms, modes: Collection[str] | None = N
         readings=readings,
         found=None if file.found is None else Found(faults),
     )
+
+
+def _rows(
+    document: Document, written: Sequence[Mapping[str, str]] | str, sources: dict[str, str]
+) -> list[Row]:
+    """Return the rows of a case, none if it has none yet; keep the text of a table of its own."""
+    if not isinstance(written, str):
+        return yaml_rows(document, ("readings",)) if written else []
+    with _named_at(document, ("readings",), written) as other:
+        try:
+            sources[str(other)] = read_text(other)
+            return csv_rows(sources[str(other)], str(other))
+        except BadInput as bad:
+            if any(problem.id != "empty-file" for problem in bad.problems):
+                raise
+            return []
 
 
 def load_circuit(path: Path) -> Circuit:

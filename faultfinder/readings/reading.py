@@ -95,10 +95,14 @@ class Accuracy:
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """Accuracy by quantity."""
+    """Accuracy by quantity.
+
+    The defaults are common practice for resistance (no source), and for insulation half of the
+    30 % that IEC 61557-2 allows, as one standard deviation.
+    """
 
     resistance: Accuracy = Accuracy(share=0.01, fixed=0.01)
-    insulation: Accuracy = Accuracy(share=0.05, fixed=0.05)
+    insulation: Accuracy = Accuracy(share=0.15, fixed=0.05)
 
     def accuracy(self, unit: str) -> Accuracy:
         """Return the accuracy for readings in a unit (``ohm`` or ``Mohm``)."""

@@ -14,6 +14,7 @@ from faultfinder.wiring.circuit import Circuit
 
 MOST_ROWS = 5000
 _KEYS = ("test", "at", "switch", "note")
+_SHORTEST_SLIP = 2  # characters: "A" is a conductor and no slip for "at"
 _MOST = 1e12  # ohm or Mohm; no instrument shows more, and sums of squares stay finite
 
 
@@ -100,7 +101,7 @@ class RowReader:
     def _test(self, row: Row) -> str | None:
         cell = row.cell("test")
         if cell is None:
-            self._report(row.at, "missing-key", "a reading without a test", "test: ID")
+            self._missing(row, "test", "a reading without a test", "test: ID")
             return None
         form = self.tests.get(cell.text)
         if form is None:
@@ -122,10 +123,21 @@ class RowReader:
             )
         return cell.text
 
+    def _missing(self, row: Row, key: str, found: str, expected: str) -> None:
+        """Report that a row lacks a key, at the key that was probably meant to be it."""
+        meant = misspelt(key, [cell.key for cell in row.cells])
+        cell = row.cell(meant)
+        if cell is None:
+            self._report(row.at, "missing-key", found, expected)
+        elif f"{cell.key_at} {meant}" not in self._told:
+            self._told.add(f"{cell.key_at} {meant}")
+            says = no_such_key(meant, cell.text, _KEYS)
+            self._report(cell.key_at, says.id, says.found, expected, key)
+
     def _at(self, row: Row) -> str | None:
         cell = row.cell("at")
         if cell is None:
-            self._report(row.at, "missing-key", "a reading without a place", "at: POINT")
+            self._missing(row, "at", "a reading without a place", "at: POINT")
             return None
         known = (self.circuit.board, *(point.name for point in self.circuit.points))
         if cell.text in known:
@@ -235,6 +247,12 @@ class RowReader:
                 "one value for each reading",
             )
         return False
+
+
+def misspelt(key: str, written: Sequence[str]) -> str:
+    """Return which of the keys written in a row was probably meant to be `key`, or ''."""
+    slips = (w for w in written if w not in _KEYS and len(w) >= _SHORTEST_SLIP)
+    return next((word for word in slips if nearest(word, _KEYS) == key), "")
 
 
 def _plain(kind: str) -> str:

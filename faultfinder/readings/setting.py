@@ -1,5 +1,6 @@
 """A circuit with what is fitted and read with, whether or not anything was read yet."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,8 +22,10 @@ class Setting:
     instrument: Instrument
 
 
-def load_setting(path: Path, tests: ReadingForms) -> Setting:
+def load_setting(path: Path, tests: ReadingForms, modes: Collection[str] | None = None) -> Setting:
     """Read the setting of a case file, or of a circuit file with the usual terminators.
+
+    A case needs no readings yet; those it has are checked, and so is what was found.
 
     Raises
     ------
@@ -30,7 +33,7 @@ def load_setting(path: Path, tests: ReadingForms) -> Setting:
         With every problem of the file.
     """
     tree = load_yaml(path).tree
-    if isinstance(tree, dict) and "readings" in tree:
-        case = load_case(path, tests)
+    if isinstance(tree, dict) and {"circuit", "readings"} & set(tree):
+        case = load_case(path, tests, modes, may_be_unread=True)
         return Setting(case.circuit, case.terminators or USUAL_TERMINATORS, case.instrument)
     return Setting(load_circuit(path), USUAL_TERMINATORS, Instrument())

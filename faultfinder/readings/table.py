@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator
 
-from faultfinder.readings.rows import MOST_ROWS, Cell, Row
+from faultfinder.readings.rows import MOST_ROWS, Cell, Row, misspelt
 from faultfinder.source.problem import BadInput, Position, Problem, shown
 
 _CELL = re.compile(r' *+("(?:[^"]|"")*+" *+|[^",]*+)(,|$)')
@@ -102,6 +102,9 @@ class _Table:
         elif cells:
             for column in _ALWAYS:
                 if column not in names:
+                    meant = misspelt(column, names)
+                    at = cells[names.index(meant)][1] if meant else start
                     found = f"the column {shown(column)} is missing"
-                    self.report(start, "missing-key", found, "test,at,switch,A-N,…")
+                    near = column if meant else ""
+                    self.report(at, "missing-key", found, "test,at,switch,A-N,…", near)
         return len(self.problems) == before and bool(cells)

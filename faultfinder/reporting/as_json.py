@@ -25,6 +25,8 @@ def diagnosis_json(diagnosis: Diagnosis) -> Json:
         "suspects": [_suspect(suspect) for suspect in diagnosis.suspects],
         "next_checks": [_check(check) for check in diagnosis.next_checks],
         "cautions": list(diagnosis.cautions),
+        "not_read": list(diagnosis.not_read),
+        "unseen": diagnosis.unseen,
     }
 
 
@@ -145,4 +147,6 @@ def _check(check: NextCheck) -> Json:
         "information_bits": round(check.information_bits, 3),
         "minutes": check.minutes,
         "risk": check.risk,
+        "steps": list(check.steps),
+        "cautions": list(check.cautions),
     }

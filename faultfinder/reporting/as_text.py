@@ -54,41 +54,58 @@ def diagnosis_text(
 
 def _head(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     case = diagnosis.case
-    off = [reading for reading in diagnosis.readings if not reading.is_fine]
+    off = sum(not reading.is_fine for reading in diagnosis.readings)
     role, verdict = _verdict(diagnosis)
-    if diagnosis.verdict == "sound" and off:
-        verdict += f" {len(off)} stand out and should be read again."
     lines = [style(line, role) for line in paragraph(verdict, width)]
-    count = f"{len(diagnosis.readings)} readings, {len(off)} off"
+    number = len(diagnosis.readings)
+    count = f"{number} reading{'s' if number != 1 else ''}, {off} off"
     said = ", ".join(part for part in (case.title, f"board {case.circuit.board}", count) if part)
     lines += [style(line, "quiet") for line in paragraph(said, width)]
+    if diagnosis.not_read:
+        lines += items([", ".join(diagnosis.not_read)], width, "not read: ")
     return lines
 
 
 def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
     """Return the verdict's role and words."""
-    if not diagnosis.readings:
-        return "doubt", "NOTHING READ: the case holds no readings to judge."
-    if diagnosis.verdict == "sound":
-        return "good", "SOUND: the readings are what the circuit as drawn should give."
-    if diagnosis.verdict == "unexplained":
-        return "doubt", "UNEXPLAINED: no single fault the rules know makes these readings."
+    outside = diagnosis.outside_limit
+    match diagnosis.verdict:
+        case "unexplained":
+            off = [_quoted(r) for r in diagnosis.readings if not r.is_fine][:_MOST_RIVALS]
+            again = f" Read again: {'; '.join(off)}." if off else ""
+            return "doubt", f"UNEXPLAINED: no single fault makes these readings.{again}"
+        case "sound" if outside:
+            first = "; ".join(_quoted(reading) for reading in outside[:_MOST_RIVALS])
+            return (
+                "bad",
+                f"OUTSIDE A LIMIT: {first}. No wiring fault found; do not put it in service.",
+            )
+        case "sound" if diagnosis.not_read:
+            return "doubt", "NOTHING WRONG in what was read; not all of the circuit was."
+        case "sound":
+            return "good", "SOUND: the readings are what the circuit as drawn should give."
+        case _:
+            return "bad", _fault(diagnosis)
+
+
+def _fault(diagnosis: Diagnosis) -> str:
     leading = [suspect for suspect in diagnosis.leading if suspect.faults]
     first = (leading or diagnosis.suspects)[0].title
+    if len(leading) < len(diagnosis.leading):
+        return f"NOT SURE: {first}, or the circuit is sound; these readings do not tell."
     if len(leading) > 1:
-        others = (
-            f"{len(leading) - 1} others that read" if len(leading) > 2 else "the other that reads"
-        )
-        return "bad", f"FAULT: {first}, or {others} alike."
-    return "bad", f"FAULT: {first}."
+        more = len(leading) - 1
+        others = f"one of {more} others that read" if more > 1 else "the other that reads"
+        return f"FAULT: {first}, or {others} alike."
+    return f"FAULT: {first}."
 
 
 def _limits(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     """Return which readings a standard does not allow, those held to one limit together."""
     held: dict[str, list[str]] = {}
-    for reading in diagnosis.readings:
+    for reading in diagnosis.outside_limit:
         limit = reading.expected.limit
-        if limit is not None and reading.within_limit is False:
+        if limit is not None:
             value = value_in_words(limit.value, limit.unit)
             says = f"{limit.bound} {value} ({limit.basis}). {limit.says}"
             held.setdefault(says, []).append(_quoted(reading))
@@ -107,13 +124,14 @@ def _quoted(reading: GradedReading) -> str:
 
 def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     leading, others = diagnosis.leading, [s for s in diagnosis.suspects if s.group != 1]
-    if diagnosis.verdict == "sound" or not diagnosis.readings:
-        rivals = [s for s in others if s.probability >= _WORTH_NAMING and s.faults]
+    if diagnosis.verdict == "sound":
+        rivals = [s for s in diagnosis.suspects if s.probability >= _WORTH_NAMING and s.faults]
         if not rivals:
             return []
         lines = ["", style("NOT RULED OUT", "heading")]
         return lines + items([_named(s) for s in rivals[:_MOST_RIVALS]], width)
-    lines = ["", style("SUSPECTS", "heading")]
+    unexplained = diagnosis.verdict == "unexplained"
+    lines = ["", style("NEAREST, but not all explained" if unexplained else "SUSPECTS", "heading")]
     for suspect in leading[:_MOST_LEADING]:
         lines += paragraph(_named(suspect), width, f"  {suspect.rank}. ")
     if len(leading) > _MOST_LEADING:
@@ -130,17 +148,13 @@ def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
 
 
 def _named(suspect: RankedSuspect) -> str:
-    ohms = ""
-    if suspect.ohms is not None:
-        low, high = (value_in_words(r_ohm, "ohm") for r_ohm in suspect.ohms)
-        ohms = f" ({low} to {high})"
-    return f"{suspect.title}{ohms}: {odds(suspect.probability)}"
+    return f"{suspect.title}: {odds(suspect.probability)}"
 
 
 def _why(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
-    if not diagnosis.readings:
-        return []
-    leader = diagnosis.suspects[0]
+    leader = next((s for s in diagnosis.leading if s.faults), diagnosis.suspects[0])
+    if diagnosis.verdict == "sound":
+        leader = next(s for s in diagnosis.suspects if not s.faults)
     lines = ["", style("WHY", "heading"), *paragraph(leader.reason, width, "  ")]
     lines += items(leader.supported_by, width, "  + ")
     against = leader.spoken_against_by or ("Nothing speaks against it.",)
@@ -151,12 +165,26 @@ def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     if not diagnosis.next_checks:
         return []
     lines = ["", style("NEXT", "heading"), *paragraph(_DEAD_FIRST, width, "  ")]
+    shown = {suspect.rank for suspect in _numbered(diagnosis)}
+    used = {reading.spot.test for reading in diagnosis.readings}
     for check in diagnosis.next_checks[:_MOST_CHECKS]:
         lines += paragraph(_check(check), width, f"  {check.rank}. ")
         if len(check.outcomes) > 1:
-            said = [f"{_outcome(check, o.value)} if {_ranks(o.suspects)}" for o in check.outcomes]
+            said = [
+                f"{_outcome(check, o.value)} if {_ranks([r for r in o.suspects if r in shown])}"
+                for o in check.outcomes
+                if shown & set(o.suspects)
+            ]
             lines += paragraph("; ".join(said[:_MOST_OUTCOMES]), width, "     ")
+        if check.test not in used and check.test != "inspect":
+            lines += paragraph(f"How: {' '.join(check.steps)}", width, "     ")
+            used.add(check.test)
     return lines
+
+
+def _numbered(diagnosis: Diagnosis) -> tuple[RankedSuspect, ...]:
+    """Return the suspects that the text shows with their numbers."""
+    return () if diagnosis.verdict == "sound" else diagnosis.leading
 
 
 def _check(check: NextCheck) -> str:
@@ -212,6 +240,8 @@ def _reading(reading: GradedReading) -> str:
 
 
 def _cautions(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
-    leader = diagnosis.suspects[0]
-    said = dict.fromkeys([*leader.cautions, *diagnosis.cautions, _DEFER])
+    """Return every caution once: of the tests used and proposed, then of the suspects."""
+    suspects = [caution for suspect in diagnosis.leading for caution in suspect.cautions]
+    checks = [c for check in diagnosis.next_checks[:_MOST_CHECKS] for c in check.cautions]
+    said = dict.fromkeys([*diagnosis.cautions, *checks, *suspects, _DEFER])
     return ["", style("CAUTION", "heading"), *items(said, width, "  ! ")]

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
-from faultfinder.rulebook.sign import Sign, flaws
+from faultfinder.rulebook.sign import Pattern, Sign, flaws
 from faultfinder.rulebook.signs import Pointer, SignFile
+from faultfinder.rulebook.vocabulary import FIELDS, NOTHING
 from faultfinder.source.document import KeyPath, load_yaml
 from faultfinder.source.problem import BadInput, Problem, listed, shown
 from faultfinder.source.spelling import nearest
@@ -20,7 +21,10 @@ from faultfinder.wiring.fault import in_order
 
 @dataclass(frozen=True, slots=True)
 class Clash:
-    """A place in a rule file, counted from the rules folder, and what is wrong there."""
+    """A place in a rule file, counted from the rules folder, and what is wrong there.
+
+    With ``on_key`` it is the last key on the way there that is wrong, not its value.
+    """
 
     file: Path
     at: KeyPath
@@ -28,6 +32,7 @@ class Clash:
     found: str
     expected: str = ""
     nearest: str = ""
+    on_key: bool = False
 
 
 def clashes(
@@ -39,7 +44,7 @@ def clashes(
     for mode in modes.values():
         file = Path("faults", f"{mode.id}.yaml")
         for place, test in enumerate(mode.retest):
-            yield from _unknown(file, ("retest", place), "test", test, procedures)
+            yield from _unknown(file, ("retest", place), "test", test, sorted(procedures))
     taken: set[str] = set()
     for id_, sign_file in sign_files.items():
         file = Path("signs", f"{id_}.yaml")
@@ -61,7 +66,7 @@ def clashes(
 def _unknown(
     file: Path, at: KeyPath, what: str, word: str, known: Iterable[str]
 ) -> Iterator[Clash]:
-    names = sorted(known)
+    names = tuple(known)
     if word not in names:
         found = f"unknown {what} {shown(word)}"
         yield Clash(file, at, f"unknown-{what}", found, listed(names), nearest(word, names))
@@ -70,24 +75,53 @@ def _unknown(
 def _words(
     file: Path, at: KeyPath, sign: Sign, procedures: Mapping[str, Procedure]
 ) -> Iterator[Clash]:
-    """Check the tests a sign asks for, and that one of them reads each pair it asks for."""
+    """Check that facts can have the fields and words a sign asks for, and tests read its pairs."""
+    kinds = {pattern.alias: pattern.kind for pattern in sign.patterns}
     for number, pattern in enumerate(sign.patterns):
-        where = dict(pattern.where)
-        path = (*at, "when", number, "where")
-        tests = [str(word) for word in where.get("test", ())]
-        for test in tests:
-            yield from _unknown(file, (*path, "test"), "test", test, procedures)
-        if set(tests) <= set(procedures):
-            pairs = {pair for test in tests or procedures for pair in procedures[test].pairs}
-            for pair in where.get("between", ()):
-                yield from _unknown(file, (*path, "between"), "pair", str(pair), pairs)
+        path = (*at, "when", number)
+        known = _known_words(pattern, procedures)
+        for key, tests in (("where", pattern.where), ("unless", pattern.unless)):
+            for field, words in tests:
+                yield from _field(file, (*path, key, field), field, pattern.kind, on_key=True)
+                for place, word in enumerate(words if field in known else ()):
+                    what, choices = known[field]
+                    yield from _unknown(file, (*path, key, field, place), what, str(word), choices)
+        for field, alias, other in pattern.same:
+            yield from _field(file, (*path, "same", field), field, pattern.kind, on_key=True)
+            if alias in kinds:  # else it is told with the flaws
+                yield from _field(file, (*path, "same", field), other, kinds[alias], on_key=False)
+
+
+def _field(file: Path, at: KeyPath, field: str, kind: str, *, on_key: bool) -> Iterator[Clash]:
+    fields = FIELDS[kind]
+    if field not in fields:
+        found = f"a {kind} has no field {shown(field)}"
+        near = nearest(field, fields)
+        yield Clash(file, at, "unknown-field", found, listed(fields), near, on_key)
+
+
+def _known_words(
+    pattern: Pattern, procedures: Mapping[str, Procedure]
+) -> dict[str, tuple[str, tuple[str, ...]]]:
+    """Return for each field of a pattern's fact what it holds, and the words it may hold.
+
+    A field that holds the names of a circuit is left out, and so are the pairs of unknown tests.
+    """
+    tests = [str(word) for word in dict(pattern.where).get("test", ())]
+    known = {field: (field, words) for field, words in FIELDS[pattern.kind].items() if words}
+    known["test"] = "test", tuple(sorted(procedures))
+    if set(tests) <= set(procedures):
+        read = {pair for test in tests or procedures for pair in procedures[test].pairs}
+        known["between"] = "pair", tuple(sorted(read))
+        known["like"] = "pair", (*sorted(read), NOTHING)
+    return known
 
 
 def _target(
     file: Path, at: KeyPath, pointer: Pointer, modes: Mapping[str, FaultMode]
 ) -> Iterator[Clash]:
     target = pointer.target
-    yield from _unknown(file, (*at, "mode"), "mode", target.mode, modes)
+    yield from _unknown(file, (*at, "mode"), "mode", target.mode, sorted(modes))
     bound = [pattern.alias for pattern in pointer.sign.patterns if not pattern.absent]
     yield from _unknown(file, (*at, "of"), "pattern", target.of, bound)
     strange = [word for word in target.conductors if word not in CONDUCTORS]
@@ -117,7 +151,7 @@ def refuse_clashes(folder: Path, found: Iterable[Clash]) -> None:
     for clash in found:
         document = load_yaml(folder / clash.file)
         sources[document.path] = document.text
-        where = document.position(clash.at)
+        where = document.key_position(clash.at) if clash.on_key else document.position(clash.at)
         problems[Problem(where, clash.id, clash.found, clash.expected, clash.nearest)] = None
     if problems:
         raise BadInput(problems, sources)

@@ -14,6 +14,7 @@ from faultfinder.wiring.circuit import CONDUCTORS, Circuit
 from faultfinder.wiring.fault import Fault
 
 Place = Literal["run", "outlet", "switched-outlet"]
+Conductor = Literal["A", "N", "E"]
 Conductors = Literal["one", "pair", "exchange", "none"]
 
 
@@ -60,6 +61,22 @@ class Prior(Schema):
     why: Sentence
 
 
+class Caution(Schema):
+    """``{when: [A, E], say: …}``: something to mind with certain conductors only.
+
+    ``when`` names conductors that the fault has, one after the other: in an exchange each lands
+    where the next belongs, so that a cyclic one has ``[A, E]`` or ``[E, A]``, a pair both.
+    """
+
+    when: Annotated[tuple[Conductor, ...], Field(min_length=1)]
+    say: Sentence
+
+    def concerns(self, conductors: tuple[str, ...]) -> bool:
+        """Tell whether a fault of these conductors is meant."""
+        turned = (conductors[i:] + conductors[:i] for i in range(len(conductors)))
+        return any(round_[: len(self.when)] == self.when for round_ in turned)
+
+
 class FaultMode(Rule):
     """A fault mode, as ``rules/faults/<id>.yaml`` declares it."""
 
@@ -71,7 +88,7 @@ class FaultMode(Rule):
     says: Sentence
     look_for: Sentence
     remedy: Sentence
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Sentence | Caution, ...], Field(min_length=1)]
     retest: Annotated[tuple[str, ...], Field(min_length=1)]
 
     @field_validator("says")
@@ -92,6 +109,13 @@ class FaultMode(Rule):
             for place, step in enumerate(way.steps):
                 if flaw := self._flaw(way, step):
                     raise refused(*flaw, ("ways", number, "steps", place))
+        for number, caution in enumerate(self.cautions):
+            if isinstance(caution, Caution) and not any(map(caution.concerns, self.choices())):
+                raise refused(
+                    f"no fault of this mode has the conductors {listed(caution.when, 'and')}",
+                    listed("-".join(choice) or "a caution for all" for choice in self.choices()),
+                    ("cautions", number, "when"),
+                )
         for kind, chance in (("run", self.prior.run), ("outlet", self.prior.outlet)):
             # A switched outlet is an outlet.
             can_be = any(place.endswith(kind) for way in self.ways for place in way.at)
@@ -149,6 +173,14 @@ class FaultMode(Rule):
                 return (*pairs, ("A", "N", "E"), ("A", "E", "N"))
             case "none":
                 return ((),)
+
+    def cautions_for(self, conductors: tuple[str, ...]) -> tuple[str, ...]:
+        """Return what to mind with a fault of these conductors."""
+        return tuple(
+            caution.say if isinstance(caution, Caution) else caution
+            for caution in self.cautions
+            if isinstance(caution, str) or caution.concerns(conductors)
+        )
 
     def faults(self, circuit: Circuit) -> tuple[Fault, ...]:
         """Return every place and choice of conductors this mode can have in a circuit."""

@@ -14,6 +14,7 @@ from pydantic_core import PydanticCustomError
 
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.rulebook.sign import Pattern, Sign
+from faultfinder.rulebook.vocabulary import FactKind
 from faultfinder.source.decode import Schema, YesNo
 from faultfinder.source.document import KeyPath
 from faultfinder.source.problem import listed
@@ -44,7 +45,7 @@ class PatternRule(Schema):
     """
 
     alias: Annotated[str, Field(alias="as", pattern=r"^[a-z][a-z0-9-]*$")]
-    fact: Literal["reading", "switch"]
+    fact: FactKind
     where: dict[str, Words] = {}
     unless: dict[str, Words] = {}
     same: dict[str, Reference] = {}

@@ -127,7 +127,7 @@ def _unit_of(rest: str, number: str, base: Unit, unit: str) -> Unit:
     if found is None:
         close = nearest_unit(rest, base.quantity)
         near = f"{number} {close}" if close else ""
-        if (number, rest) in {("0", "L"), ("0", "l")}:  # a zero for the O of OL
+        if rest in {"L", "l"} and float(number) == 0:  # a zero for the O of OL: 0L, 0.L
             near = "open"
         raise QuantityError("unknown-unit", f"unknown unit {shown(rest)}", wanted, near)
     if found.quantity != base.quantity:
@@ -188,6 +188,9 @@ def _number(unit: str, minimum: float, *, above: bool = False) -> Callable[[obje
 
 # For models: a text with or without a unit, or a number, becomes one finite float in the unit.
 Ohm = Annotated[float, BeforeValidator(_number("ohm", 0.0, above=True))]
+OhmOrZero = Annotated[float, BeforeValidator(_number("ohm", 0.0))]
+Megohm = Annotated[float, BeforeValidator(_number("Mohm", 0.0, above=True))]
+MegohmOrZero = Annotated[float, BeforeValidator(_number("Mohm", 0.0))]
 Metre = Annotated[float, BeforeValidator(_number("m", 0.0, above=True))]
 SquareMillimetre = Annotated[float, BeforeValidator(_number("mm2", 0.0, above=True))]
 Ampere = Annotated[float, BeforeValidator(_number("A", 0.0, above=True))]

@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from faultfinder.cli.main import faultfinder
+from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.source.content import content_folder
 
 CASES = content_folder("cases")
@@ -129,13 +130,71 @@ def test_exit_codes(bad, tmp_path):
     assert outside.exit_code == 1  # a reading outside its limit
 
 
-def test_a_case_without_readings_is_answered(tmp_path):
+@pytest.mark.parametrize("readings", ["", "readings:\n", "readings: []\n", "readings: r.csv\n"])
+def test_a_case_without_readings_is_sent_to_expect(tmp_path, readings):
+    (tmp_path / "r.csv").write_text("test,at\n", "utf-8")
     path = tmp_path / "empty.yaml"
-    path.write_text(LONG.split("readings:", maxsplit=1)[0] + "readings: []\n", "utf-8")
+    path.write_text(LONG.split("readings:", maxsplit=1)[0] + readings, "utf-8")
     result = run(path)
-    assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout.startswith("NOTHING READ: ")
-    assert json.loads(run("--format", "json", path).stdout)["readings"] == []
+    assert (result.exit_code, result.stdout) == (2, "")
+    words = " ".join(result.stderr.split())
+    assert "error: no readings yet [no-readings]" in words
+    assert '"faultfinder expect" on this file shows what to read' in words
+    (problem,) = json.loads(run("--format", "json", path).stdout)["error"]
+    assert problem["id"] == "no-readings"
+
+
+@pytest.fixture
+def fragile(monkeypatch):
+    """Make diagnosing fail on the kitchen, and leave the rest as it is."""
+
+    def judge(case, rulebook):
+        if case.name == str(SOUND):
+            raise ZeroDivisionError
+        return diagnose(case, rulebook)
+
+    monkeypatch.delenv("FAULTFINDER_TRACE", raising=False)
+    monkeypatch.setattr("faultfinder.diagnosis.diagnose.diagnose", judge)
+
+
+@pytest.mark.usefixtures("fragile")
+def test_a_failure_inside_one_case_leaves_the_others_answered(bad):
+    result = run(SOUND, bad, FAULTY)
+    assert result.exit_code == 3
+    assert result.stdout.strip().startswith("FAULT: ")
+    assert result.stderr.startswith(
+        f"faultfinder itself failed on {SOUND}: ZeroDivisionError\n"
+        "Set FAULTFINDER_TRACE=1 and run again to see where, and report it with the case file.\n"
+    )
+    assert "bad.yaml" in result.stderr
+    assert run(FAULTY, SOUND).stdout.startswith("FAULT: ")
+
+
+@pytest.mark.usefixtures("fragile")
+def test_a_failure_inside_one_case_is_an_error_in_json(bad):
+    order = [SOUND, bad, FAULTY]
+    result = run("--format", "json", *order)
+    told = [json.loads(line) for line in result.stdout.splitlines()]
+    assert (result.exit_code, result.stderr) == (3, "")
+    assert [one["case"] for one in told] == [str(path) for path in order]
+    assert [one.get("verdict", "error") for one in told] == ["error", "error", "fault"]
+    assert told[0]["error"] == [
+        {
+            "file": str(SOUND),
+            "line": 0,
+            "column": 0,
+            "id": "program-failed",
+            "found": f"faultfinder itself failed on {SOUND}: ZeroDivisionError",
+            "expected": "",
+            "nearest": "",
+        }
+    ]
+
+
+@pytest.mark.usefixtures("fragile")
+def test_a_failure_inside_one_case_can_be_traced(monkeypatch):
+    monkeypatch.setenv("FAULTFINDER_TRACE", "1")
+    assert isinstance(run(SOUND, FAULTY).exception, ZeroDivisionError)
 
 
 def test_a_dead_short_of_insulation_is_answered_whatever_the_leaflet_says(tmp_path):

@@ -88,6 +88,32 @@ def test_ohms_are_read_with_any_unit_and_faults_as_they_are_said():
     assert one == [18, 13, 5]
 
 
+@pytest.mark.parametrize("ohms", ["0", "0 ohm", "0.0 mohm"])
+def test_a_dead_short_is_a_fault_too(ohms):
+    short = ("--fault", f"bridged A-N at K2 {ohms}")
+    found = told(KITCHEN, "--test", "terminated", "--test", "insulation", *short)
+    assert found["insulation", "K2", "on", "A-N"]["expected"] == pytest.approx(0, abs=1e-6)
+    assert found["terminated", "K2", "on", "A-N"]["expected"] == pytest.approx(0, abs=0.05)
+    assert "K2" in run(KITCHEN, *short).stdout
+
+
+@pytest.mark.parametrize("readings", ["", "readings:\n", "readings: []\n", "readings: r.csv\n"])
+def test_a_case_without_readings_tells_what_to_read(tmp_path, readings):
+    (tmp_path / "r.csv").write_text("", "utf-8")
+    case = tmp_path / "case.yaml"
+    case.write_text(f"circuit: {KITCHEN}\nterminators: {{active: 20, neutral: 8}}\n{readings}")
+    found = told(case, "--test", "terminated")
+    assert round(found["terminated", "K1", "on", "A-N"]["expected"]) == 28
+
+
+def test_what_was_found_is_checked_too(tmp_path):
+    case = tmp_path / "case.yaml"
+    case.write_text(f"circuit: {KITCHEN}\nfound: [opne E at K2]\n")
+    result = run(case)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert 'unknown fault mode "opne"' in result.stderr
+
+
 @pytest.mark.parametrize("columns", [40, 80])
 def test_text_fits_the_terminal(columns):
     faults = ("--fault", "bridged A-E at K2 0.1 Mohm", "--fault", "open N at K4..K5")
@@ -127,12 +153,11 @@ def test_colour_only_adds():
         ),
         (("--fault", "bridged A-E at K3 2 V"), '"V" is a unit of voltage', ""),
         (("--fault", "bridged A-E at K3 open"), '"open" is not one resistance', ""),
-        (("--fault", "bridged A-E at K3 0"), '"0" is not one resistance', ""),
         (("--fault", "switch-stuck-on at K5"), '"switch-stuck-on" cannot be at K5', ""),
         (("--fault", "switch-stuck-on at K1..K2"), "cannot be at K1..K2", "a switched-outlet"),
         (("--test", "terminatd"), 'unknown test "terminatd"', "terminated"),
         (("--terminators", "10"), '"10" is not two resistors', "two, such as 10,5"),
-        (("--terminators", "10,0"), '"0" is not one resistance', ""),
+        (("--terminators", "10,0"), '"10,0" is no pair of resistors', "ohms above zero"),
         (("--terminators", "10,5,3"), '"10,5,3" is not two resistors', ""),
         (("--terminators", "ten,5"), '"ten" is not a number', ""),
     ],

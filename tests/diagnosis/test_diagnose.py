@@ -142,7 +142,7 @@ def test_a_mode_says_what_to_do():
     (leader,) = found(OPEN_EARTH).leading
     mode = RULEBOOK.modes["open"]
     assert (leader.look_for, leader.remedy) == (mode.look_for, mode.remedy)
-    assert (leader.retest, leader.cautions) == (mode.retest, mode.cautions)
+    assert (leader.retest, leader.cautions) == (mode.retest, mode.cautions_for(("E",)))
 
 
 def test_ohms_are_said_with_their_interval():

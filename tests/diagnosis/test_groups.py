@@ -8,7 +8,7 @@ from modelled import BRANCHED, LINE, MODES, readings
 from diagnosis.simulated import bench_and_jury
 from faultfinder.diagnosis.catalogue import catalogue
 from faultfinder.diagnosis.groups import BOUND_NATS, groups, nats_apart
-from faultfinder.diagnosis.posterior import suspects
+from faultfinder.diagnosis.posterior import judge
 from faultfinder.wiring.fault import Fault
 
 
@@ -16,7 +16,7 @@ def judged(circuit, *faults, only=None):
     """Return suspects by the fault they are, with their group numbers, and the jury."""
     taken = [r for r in readings(circuit, faults) if only is None or r.spot.at in only]
     bench, jury = bench_and_jury(circuit, taken)
-    found = suspects(bench, jury, catalogue(circuit, MODES))
+    found = judge(bench, jury, catalogue(circuit, MODES)).suspects
     numbers = dict(
         zip((suspect.hypothesis.fault for suspect in found), groups(found, jury), strict=True)
     )

@@ -10,7 +10,7 @@ from modelled import LINE, MODES, RULEBOOK, UNKNOWN, readings
 
 from diagnosis.simulated import bench_and_jury, seeded, taken
 from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, hypothesis
-from faultfinder.diagnosis.posterior import suspects
+from faultfinder.diagnosis.posterior import judge
 from faultfinder.readings.reading import Accuracy, Instrument
 from faultfinder.wiring.fault import Fault
 
@@ -30,7 +30,7 @@ def one(mode, *conductors, at, r_ohm=None):
 
 def judged(hypotheses, taken_, instrument=UNKNOWN):
     bench, jury = bench_and_jury(LINE, taken_, instrument)
-    return suspects(bench, jury, hypotheses)
+    return judge(bench, jury, hypotheses).suspects
 
 
 @pytest.mark.parametrize(
@@ -75,7 +75,7 @@ def test_a_likelihood_is_the_average_over_ways_and_ohms():
         one("bridged", "A", "N", at="S2..S3", r_ohm=2.0),
     ):
         bench, jury = bench_and_jury(LINE, taken(LINE, truth.ways[0].edit(r_ohm), rng))
-        found = next(s for s in suspects(bench, jury, [SOUND, truth]) if s.fault is not None)
+        found = next(s for s in judge(bench, jury, [SOUND, truth]).suspects if s.fault is not None)
         width = 4.0  # of ln ohms; beyond it nothing is left of the likelihood
         x = math.log(r_ohm) + np.linspace(-width / 2, width / 2, 2000)
         logs = []

@@ -18,7 +18,7 @@ from strategies import circuits
 from diagnosis.simulated import bench_and_jury, seeded, taken
 from faultfinder.diagnosis import screen as screening
 from faultfinder.diagnosis.catalogue import catalogue, hypothesis, no_edit
-from faultfinder.diagnosis.posterior import suspects
+from faultfinder.diagnosis.posterior import judge
 from faultfinder.evidence.bench import Bench
 from faultfinder.rulebook.arrangement import spots_of
 
@@ -85,11 +85,11 @@ def test_it_never_drops_what_would_come_first(everything, monkeypatch):
     rng = seeded(20)
     for _ in range(CASES):
         bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
-        quick = suspects(bench, jury, everything)
+        quick = judge(bench, jury, everything).suspects
         with monkeypatch.context() as patch:
             patch.setattr(screening, "_BEHIND_NATS", OPEN)
             patch.setattr(screening, "_ROUNDING", -OPEN)
-            unpruned = suspects(bench, jury, everything)
+            unpruned = judge(bench, jury, everything).suspects
         kept = {suspect.hypothesis.fault: suspect.probability for suspect in quick}
         assert quick[0].hypothesis is unpruned[0].hypothesis
         for suspect in unpruned:
@@ -103,7 +103,7 @@ def test_the_sound_circuit_is_always_judged(everything):
     rng = seeded(21)
     for _ in range(6):
         bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
-        candidates = screening.screen(bench, jury, everything)
+        candidates = screening.screen(bench, jury, everything).candidates
         assert any(candidate.way is None for candidate in candidates)
         assert all(len(candidate.r_ohm) <= screening._ROWS + 1 for candidate in candidates)
         assert all((np.diff(candidate.r_ohm) > 0).all() for candidate in candidates)

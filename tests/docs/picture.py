@@ -35,11 +35,15 @@ def picture(text: str) -> str:
     ]
     return "\n".join(
         [
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" '
-            f'viewBox="0 0 {width} {height}" role="img" aria-label="{COMMAND}">',
+            (
+                f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" '
+                f'viewBox="0 0 {width} {height}" role="img" aria-label="{COMMAND}">'
+            ),
             f'<rect width="{width}" height="{height}" rx="6" fill="#fbfaf7" stroke="#c9c4b8"/>',
-            '<g font-family="ui-monospace, Menlo, Consolas, DejaVu Sans Mono, monospace" '
-            'font-size="14" fill="#222">',
+            (
+                '<g font-family="ui-monospace, Menlo, Consolas, DejaVu Sans Mono, monospace" '
+                'font-size="14" fill="#222">'
+            ),
             *rows,
             "</g>",
             "</svg>",

@@ -2,6 +2,7 @@
 
 import json
 import re
+import shlex
 from pathlib import Path
 
 import click
@@ -12,6 +13,9 @@ from picture import PICTURE, ROOT, demo_text, picture
 
 from faultfinder.cli.main import faultfinder
 from faultfinder.readings.file import CaseFile
+from faultfinder.rulebook.modes import FaultMode
+from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.vocabulary import FIELDS
 from faultfinder.wiring.file import CircuitFile
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -62,6 +66,30 @@ def test_every_command_has_help_with_an_example_and_stands_in_the_readme(command
     assert f"faultfinder {command} " in README
 
 
+@pytest.mark.parametrize("command", [None, *commands()])
+def test_help_keeps_the_lines_of_its_examples(command: str | None):
+    arguments = [command, "--help"] if command else ["--help"]
+    output = CliRunner().invoke(faultfinder, arguments).output
+    assert "\\b" not in output
+    assert output.isprintable() or set(filter(lambda c: not c.isprintable(), output)) == {"\n"}
+    block = output.split("Example:  ")[1].split("\n\n")[0].split("\n")
+    assert all(line.strip().startswith("faultfinder ") for line in block[: 2 if command else 1])
+    if not command:
+        assert block[1:] == [
+            "  Exit codes: 0 nothing wrong found, 1 a fault or a reading outside its limit,",
+            "              2 bad input or usage, 3 faultfinder itself failed.",
+        ]
+
+
+@pytest.mark.parametrize("command", commands())
+def test_every_example_of_the_help_is_a_command_that_is_understood(command: str):
+    output = CliRunner().invoke(faultfinder, [command, "--help"]).output
+    for line in output.split("Example:")[1].split("\n\n")[0].strip().split("\n"):
+        program, name, *arguments = shlex.split(line)
+        assert (program, name) == ("faultfinder", command)
+        faultfinder.commands[command].make_context(command, arguments)
+
+
 @pytest.mark.parametrize("model", [CaseFile, CircuitFile])
 def test_every_key_of_a_file_is_in_its_page(model):
     page = (ROOT / "docs" / "files.md").read_text(encoding="utf-8")
@@ -69,7 +97,35 @@ def test_every_key_of_a_file_is_in_its_page(model):
         assert f"`{field.alias or name}`" in page
 
 
-@pytest.mark.parametrize("page", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("docs/*.md")])
+RULES_PAGE = (ROOT / "docs" / "rules.md").read_text(encoding="utf-8")
+
+
+def section(heading: str) -> str:
+    """Return the part of the rules page under a heading."""
+    return RULES_PAGE.split(f"\n## {heading}\n")[1].split("\n## ")[0]
+
+
+@pytest.mark.parametrize(("heading", "model"), [("A fault mode", FaultMode), ("A test", Procedure)])
+def test_every_key_of_a_rule_is_in_its_table_and_needed_if_it_says_so(heading: str, model):
+    part = section(heading)
+    table = "\n".join(line.split("|")[1] for line in part.split("\n") if line.startswith("| `"))
+    said = re.findall(r"needed, but for (.*?):", part.replace("\n", " "))[0]
+    optional = {name for name, field in model.model_fields.items() if not field.is_required()}
+    assert set(re.findall(r"`(\w+)`", said)) == optional
+    assert set(model.model_fields) <= set(re.findall(r"`(\w+)`", table))
+
+
+def test_every_field_and_word_of_a_fact_is_in_the_rules_page():
+    part = section("A sign")
+    for fields in FIELDS.values():
+        for field, words in fields.items():
+            for word in (field, *(words or ())):
+                assert f"`{word}`" in part, word
+
+
+@pytest.mark.parametrize(
+    "page", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("docs/*.md")]
+)
 def test_links_between_pages_lead_somewhere(page: Path):
     text = page.read_text(encoding="utf-8")
     for target in re.findall(r"\]\((?!https?:)([^)#]+)\)", text):

@@ -1,5 +1,6 @@
 """How the library is used: each trap of durable_rules 2.0.28 that was met, sprung once."""
 
+import shlex
 import subprocess
 import sys
 import threading
@@ -156,7 +157,8 @@ def test_without_the_library_one_sentence_says_how_to_get_it(monkeypatch):
         Engine([HIGH])
     message = str(caught.value)
     assert "durable-rules 2.0.28 cannot be loaded" in message
-    assert "CPPFLAGS=-DPyEval_CallObject=PyObject_CallObject python -m pip install" in message
+    pip = f"{shlex.quote(sys.executable)} -m pip install"
+    assert f"CPPFLAGS=-DPyEval_CallObject=PyObject_CallObject {pip}" in message
     assert "--no-cache-dir --no-binary durable-rules durable-rules==2.0.28" in message
     assert "\n" not in message
 

@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 from faultfinder.readings.case import Found
 from faultfinder.readings.file import load_circuit
 from faultfinder.readings.reading import Accuracy, Instrument, Reading, Spot, Terminators
+from faultfinder.readings.setting import load_setting
+from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.source.problem import BadInput
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
@@ -85,9 +87,41 @@ def test_nothing_found_is_not_the_same_as_not_known():
     assert read(CASE + "found: []\n").found == Found(())
 
 
-def test_no_readings_yet():
-    case = read(CIRCUIT + "readings: []\n")
-    assert (case.readings, case.terminators) == ((), None)
+NOTHING_READ = ["", "readings: []\n", "readings:\n", "readings: r.csv\n", "readings: blank.csv\n"]
+
+
+@pytest.mark.parametrize("readings", NOTHING_READ)
+def test_without_a_reading_there_is_no_case_but_a_setting(readings):
+    Path("r.csv").write_text("test,at,A-N\nterminated,S1,\n", "utf-8")
+    Path("blank.csv").write_text("\n", "utf-8")
+    instrument = "instrument: {resistance: {percent: 2}}\n"
+    said = complaints(CIRCUIT + TERMINATORS + instrument + readings)
+    assert [line.split(" | ")[0].split()[1] for line in said] == ["no-readings"]
+    assert '"faultfinder expect"' in said[0]
+    setting = load_setting(Path("case.yaml"), shipped_rulebook().procedures)
+    assert setting.terminators == Terminators(10.0, 5.0)
+    assert setting.instrument.resistance.share == 0.02
+
+
+def test_a_setting_is_checked_like_a_case():
+    Path("case.yaml").write_text(
+        CIRCUIT + "readings: [{test: long-lead, at: S9, A: 1}]\nfound: [opne E at S2]\n", "utf-8"
+    )
+    rulebook = shipped_rulebook()
+    with pytest.raises(BadInput) as caught:
+        load_setting(Path("case.yaml"), rulebook.procedures, rulebook.modes)
+    assert [p.id for p in caught.value.problems] == ["missing-point", "not-a-fault"]
+
+
+def test_units_of_an_instrument():
+    instrument = read(
+        CASE
+        + "instrument:\n"
+        + "  resistance: {percent: 1, plus: 10 mohm, range: 20 Mohm}\n"
+        + "  insulation: {percent: 5, plus: 50 kohm, range: 2 Gohm}\n"
+    ).instrument
+    assert instrument.resistance == Accuracy(0.01, 0.01, 2e7, stated=True)
+    assert instrument.insulation == Accuracy(0.05, 0.05, 2000.0, stated=True)
 
 
 @pytest.mark.parametrize("file", ["circuit.yaml", "sub/circuit.yaml", "../circuit.yaml"])
@@ -260,6 +294,7 @@ def test_a_reading_written_twice_counts_once(again):
                 st.just((math.inf, "open")),
             ),
         ),
+        min_size=1,
         unique_by=lambda entry: entry[:2],
     ),
     st.floats(0.01, 10_000),
@@ -270,7 +305,7 @@ def test_a_case_written_down_is_read_back_equal(entries, ohms, found):
     for between, switch, (value, bound) in entries:
         written = "open" if bound == "open" else f"'{bound.strip('=')}{value!r}'"
         text += f"\n- test: terminated\n  at: S1\n  switch: {switch}\n  {between}: {written}"
-    case = read(text + ("" if entries else " []"))
+    case = read(text)
     assert case.terminators == Terminators(ohms, 5.0)
     assert case.found is not None
     assert [str(fault) for fault in case.found.faults] == [found]

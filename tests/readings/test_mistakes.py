@@ -25,7 +25,9 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "no readings": (
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\n",
         "title: none\n",
-        ['case.yaml:1:1 missing-key | the key "readings" is missing |  | '],
+        [
+            'case.yaml:1:1 no-readings | no readings yet | readings; "faultfinder expect" on this file shows what to read | '
+        ],
     ),
     "a circuit and no case": (
         "circuit:\n  board: DB\n  device: {curve: C, rating: 20}\n  cable: {active: 2.5, earth: 2.5, material: copper}\n  points:\n    S1: {kind: outlet, switched: true}\n    S2: {kind: outlet, switched: false}\n    J1: {kind: joint-box}\n  runs:\n    - {from: DB, to: S1, length: 14}\n    - {from: S1, to: S2, length: 6}\n    - {from: S1, to: J1, length: 2}\nterminators: {active: 10, neutral: 5}\nreadings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\n",
@@ -117,6 +119,36 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "test: terminated, ",
         "",
         ["case.yaml:15:5 missing-key | a reading without a test | test: ID | "],
+    ),
+    "test misspelt": (
+        "{test: terminated, at: S1, switch: on",
+        "{tets: terminated, at: S1, switch: on",
+        ['case.yaml:15:6 unknown-key | unknown key "tets" | test: ID | test'],
+    ),
+    "keys in capitals": (
+        "{test: terminated, at: S1, switch: on",
+        "{test: terminated, AT: S1, switch: on",
+        ['case.yaml:15:24 unknown-key | unknown key "AT" | at: POINT | at'],
+    ),
+    "no place and a conductor": (
+        "{test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}",
+        "{test: long-lead, A: 0.2}",
+        ["case.yaml:15:5 missing-key | a reading without a place | at: POINT | "],
+    ),
+    "no value in any row": (
+        "switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}",
+        "switch: on}",
+        [
+            'case.yaml:15:3 no-readings | no readings yet | readings; "faultfinder expect" on this file shows what to read | '
+        ],
+    ),
+    "instrument of another quantity": (
+        "terminators: {active: 10, neutral: 5}\n",
+        "terminators: {active: 10, neutral: 5}\ninstrument: {insulation: {percent: 5, plus: 2 digits, range: 2 V}}\n",
+        [
+            'case.yaml:14:45 unknown-unit | unknown unit "digits" | uohm, mohm, ohm, kohm, Mohm or Gohm | ',
+            'case.yaml:14:62 impossible-unit | "V" is a unit of voltage, not of resistance | uohm, mohm, ohm, kohm, Mohm or Gohm | ',
+        ],
     ),
     "no place": (
         "at: S1, ",
@@ -328,7 +360,9 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "readings not written": (
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\n",
         "readings:\n",
-        ["case.yaml:14:10 empty-value | nothing is written here |  | "],
+        [
+            'case.yaml:14:10 no-readings | no readings yet | readings; "faultfinder expect" on this file shows what to read | '
+        ],
     ),
     "missing table": (
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\n",
@@ -354,8 +388,8 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "terminators: {active: 10, neutral: 5}\ninstrument: {resistance: {percent: 60, plus: -1, range: 0}}\n",
         [
             'case.yaml:14:36 out-of-range | "60" is too large | at most 50 | ',
-            'case.yaml:14:46 out-of-range | "-1" is too small | at least 0 | ',
-            'case.yaml:14:57 out-of-range | "0" is too small | more than 0 | ',
+            'case.yaml:14:46 out-of-range | "-1" is too small | at least 0 ohm | ',
+            'case.yaml:14:57 out-of-range | "0" is too small | more than 0 ohm | ',
         ],
     ),
     "found in words": (

@@ -90,7 +90,15 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "no column of tests": (
         "test,at",
         "tests,at",
-        ['r.csv:1:1 missing-key | the column "test" is missing | test,at,switch,A-N,… | '],
+        ['r.csv:1:1 missing-key | the column "test" is missing | test,at,switch,A-N,… | test'],
+    ),
+    "columns in capitals": (
+        "test,at",
+        "Test,At",
+        [
+            'r.csv:1:1 missing-key | the column "test" is missing | test,at,switch,A-N,… | test',
+            'r.csv:1:6 missing-key | the column "at" is missing | test,at,switch,A-N,… | at',
+        ],
     ),
     "no columns known": (
         "test,at,switch,A-N,A-E,N-E\nterminated,S1,on,15.3,10.2,5.2\nterminated,S1,off,open,open,5.2\n",
@@ -159,17 +167,23 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "only commas": (
         "test,at,switch,A-N,A-E,N-E\nterminated,S1,on,15.3,10.2,5.2\nterminated,S1,off,open,open,5.2\n",
         ",,,\n,,,\n",
-        ['case.yaml:14:11 empty-file | "r.csv": the table holds nothing | test,at,switch,A-N,… | '],
+        [
+            'case.yaml:14:11 no-readings | no readings yet | readings; "faultfinder expect" on this file shows what to read | '
+        ],
     ),
     "blank": (
         "test,at,switch,A-N,A-E,N-E\nterminated,S1,on,15.3,10.2,5.2\nterminated,S1,off,open,open,5.2\n",
         "\n\n",
-        ['case.yaml:14:11 empty-file | "r.csv": the file is empty |  | '],
+        [
+            'case.yaml:14:11 no-readings | no readings yet | readings; "faultfinder expect" on this file shows what to read | '
+        ],
     ),
     "empty": (
         "test,at,switch,A-N,A-E,N-E\nterminated,S1,on,15.3,10.2,5.2\nterminated,S1,off,open,open,5.2\n",
         "",
-        ['case.yaml:14:11 empty-file | "r.csv": the file is empty |  | '],
+        [
+            'case.yaml:14:11 no-readings | no readings yet | readings; "faultfinder expect" on this file shows what to read | '
+        ],
     ),
     "too many rows": (
         "test,at,switch,A-N,A-E,N-E\nterminated,S1,on,15.3,10.2,5.2\nterminated,S1,off,open,open,5.2\n",

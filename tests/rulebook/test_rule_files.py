@@ -105,12 +105,12 @@ signs:
     when:
       - {as: one, fact: reading, where: {test: pairs, between: "{lost}", grade: open}}
       - {as: two, fact: reading, where: {test: lead}, same: {at: one.at, switch: one.switch}}
-      - {as: never, fact: reading, where: {between: E, grade: [fine, low]}, absent: yes}
+      - {as: never, fact: reading, where: {between: E, grade: [high, low]}, absent: yes}
     points_to: {mode: open, conductors: ["{c}"], at: run-to, of: one}
     says: "{lost} is lost from {at} on: only the {conductors} is missing."
   - id: open-end-to-end
     when:
-      - {as: one, fact: reading, where: {test: lead, between: E}, unless: {grade: fine}}
+      - {as: one, fact: reading, where: {test: lead, between: E}, unless: {grade: high}}
     points_to: {mode: open, conductors: [E], at: outlet, of: one}
     says: "The {conductors} has no path to {at}."
 """,
@@ -434,7 +434,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "signs/open.yaml",
         "{c: A, lost",
         "{c: L, lost",
-        ['rules/signs/open.yaml:12:41 unknown-conductor | unknown conductor "L" | A, E or N | '],
+        ['rules/signs/open.yaml:12:41 unknown-conductor | unknown conductor "L" | A, N or E | '],
     ),
     "a sign for conductors the mode cannot have": (
         "signs/open.yaml",
@@ -593,6 +593,74 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "where: {between: N",
         ['rules/signs/open.yaml:11:53 unknown-pair | unknown pair "N" | A, A-E, A-N or E | '],
     ),
+    "a field no reading has": (
+        "signs/open.yaml",
+        "grade: open}",
+        "grad: open}",
+        [
+            'rules/signs/open.yaml:9:74 unknown-field | a reading has no field "grad" | test, at, switch, between, grade, like, spread, lowest or switched | grade'
+        ],
+    ),
+    "a field of the other kind": (
+        "signs/stuck.yaml",
+        "where: {effect",
+        "where: {switch: off, effect",
+        [
+            'rules/signs/stuck.yaml:8:41 unknown-field | a switch has no field "switch" | test, at, between, effect or should | '
+        ],
+    ),
+    "a word no field has": (
+        "signs/open.yaml",
+        "grade: open}",
+        "grade: [short, opne]}",
+        [
+            'rules/signs/open.yaml:9:89 unknown-grade | unknown grade "opne" | as-expected, high, low, open, short or conducts | open'
+        ],
+    ),
+    "a word no field has in unless": (
+        "signs/open.yaml",
+        "unless: {grade: high}",
+        "unless: {spread: last_read}",
+        [
+            'rules/signs/open.yaml:16:84 unknown-spread | unknown spread "last_read" | fine, beyond, everywhere, here-and-beyond, only-here, last-read or scattered | last-read'
+        ],
+    ),
+    "neither yes nor no": (
+        "signs/open.yaml",
+        "unless: {grade: high}",
+        "unless: {switched: maybe, lowest: yes}",
+        ['rules/signs/open.yaml:16:86 unknown-switched | unknown switched "maybe" | yes or no | '],
+    ),
+    "a word from each that no field has": (
+        "signs/open.yaml",
+        "test: lead}",
+        'test: lead, grade: "{c}"}',
+        [
+            'rules/signs/open.yaml:10:61 unknown-grade | unknown grade "A" | as-expected, high, low, open, short or conducts | ',
+            'rules/signs/open.yaml:10:61 unknown-grade | unknown grade "E" | as-expected, high, low, open, short or conducts | ',
+        ],
+    ),
+    "like a pair its test does not read": (
+        "signs/open.yaml",
+        "unless: {grade: high}",
+        "unless: {like: A-E}",
+        ['rules/signs/open.yaml:16:82 unknown-pair | unknown pair "A-E" | A, E or none | '],
+    ),
+    "a pair not to be that its test does not read": (
+        "signs/open.yaml",
+        "unless: {grade: high}",
+        "unless: {between: N}",
+        ['rules/signs/open.yaml:16:85 unknown-pair | unknown pair "N" | A or E | '],
+    ),
+    "the same as a field its fact has not": (
+        "signs/open.yaml",
+        "same: {at: one.at, switch: one.switch}",
+        "same: {at: one.att, swich: one.switch}",
+        [
+            'rules/signs/open.yaml:10:66 unknown-field | a reading has no field "att" | test, at, switch, between, grade, like, spread, lowest or switched | at',
+            'rules/signs/open.yaml:10:75 unknown-field | a reading has no field "swich" | test, at, switch, between, grade, like, spread, lowest or switched | switch',
+        ],
+    ),
     "a fact of no kind": (
         "signs/open.yaml",
         "fact: reading",
@@ -611,7 +679,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
     ),
     "no words for a field": (
         "signs/open.yaml",
-        "[fine, low]",
+        "[high, low]",
         "[]",
         ["rules/signs/open.yaml:11:63 out-of-range | too few entries | at least 1 | "],
     ),
@@ -646,6 +714,33 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         [
             "rules/signs/stuck.yaml:5:8 out-of-range | too few entries | at least 1 | ",
             'rules/signs/stuck.yaml:6:1 unknown-key | unknown key "old" | format, kind, id, title, basis or signs | ',
+        ],
+    ),
+    "a caution for no conductor": (
+        "faults/open.yaml",
+        "[Prove the circuit dead again.]",
+        "[{when: [L], say: Mind it.}, {when: E, say: Mind it.}, {when: [E], says: Mind it.}]",
+        [
+            'rules/faults/open.yaml:12:20 unknown-value | unknown when "L" | A, N or E | ',
+            'rules/faults/open.yaml:12:47 wrong-kind | "E" stands here | a list | [E]',
+            'rules/faults/open.yaml:12:66 missing-key | the key "say" is missing |  | ',
+            'rules/faults/open.yaml:12:78 unknown-key | unknown key "says" | when or say | say',
+        ],
+    ),
+    "a caution for conductors no fault of the mode has": (
+        "faults/open.yaml",
+        "[Prove the circuit dead again.]",
+        "[Prove dead., {when: [A, E], say: Mind it.}]",
+        [
+            "rules/faults/open.yaml:12:32 rule-makes-no-sense | no fault of this mode has the conductors A and E | A, N or E | "
+        ],
+    ),
+    "a caution for conductors of a mode without": (
+        "faults/stuck.yaml",
+        "[Prove the circuit dead again.]",
+        "[Prove dead., {when: [A], say: Mind it.}]",
+        [
+            "rules/faults/stuck.yaml:12:32 rule-makes-no-sense | no fault of this mode has the conductors A | a caution for all | "
         ],
     ),
     "no chance for a run": (

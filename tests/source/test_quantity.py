@@ -198,6 +198,9 @@ def test_a_comma_is_ambiguous(text, near):
         ("5 MS", "ms", "5 ms"),
         ("3 apples", "ohm", ""),
         ("0L", "ohm", "open"),
+        ("0.L", "ohm", "open"),
+        (".0 l", "Mohm", "open"),
+        ("1.L", "ohm", ""),
     ],
 )
 def test_an_unknown_unit_offers_the_nearest(text, unit, near):

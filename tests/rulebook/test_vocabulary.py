@@ -1,0 +1,67 @@
+"""The vocabulary of facts, held against the facts that evidence really makes."""
+
+from dataclasses import replace
+from typing import get_args
+
+from modelled import BRANCHED, LINE, MODES, RULEBOOK, expected, readings
+
+from faultfinder.evidence.expectation import of_spots
+from faultfinder.evidence.facts import facts
+from faultfinder.evidence.grading import grade_readings
+from faultfinder.rulebook.vocabulary import FIELDS, NOTHING, FactKind
+from faultfinder.source.quantity import Amount
+from faultfinder.wiring.fault import Fault
+
+OWN = {"kind", "id"}
+TESTS = tuple(RULEBOOK.procedures)
+
+
+def told(circuit, read, tests=TESTS):
+    return facts(circuit, grade_readings(read, of_spots(expected(circuit, tests=tests))))
+
+
+def made():
+    """Return the facts of every fault of a circuit, of two faults at once, and of odd switches."""
+    for mode in MODES:
+        for fault in mode.faults(LINE):
+            whole = replace(fault, r_ohm=1.0) if mode.ohms else fault
+            yield from told(LINE, readings(LINE, [whole], TESTS))
+    double = [Fault("open", ("E",), "S1"), Fault("open", ("E",), "S5")]
+    yield from told(BRANCHED, readings(BRANCHED, double, TESTS))
+    sound = {reading.spot: reading for reading in readings(LINE)}
+    turned = {"on": "off", "off": "on", "": ""}
+    swapped = [
+        replace(r, amount=sound[replace(spot, switch=turned[spot.switch])].amount)
+        for spot, r in sound.items()
+    ]
+    seven = [
+        replace(r, amount=Amount(7.0, "=")) if spot.switch == "off" else r
+        for spot, r in sound.items()
+    ]
+    for odd in (swapped, seven):
+        yield from told(LINE, odd, ("terminated",))
+
+
+FACTS = tuple(made())
+
+
+def test_every_kind_of_fact_has_the_fields_that_are_made_and_no_others():
+    assert set(FIELDS) == set(get_args(FactKind)) == {fact["kind"] for fact in FACTS}
+    for fact in FACTS:
+        assert set(fact) - OWN == set(FIELDS[fact["kind"]])
+
+
+def test_every_word_is_made_and_no_others():
+    for kind, fields in FIELDS.items():
+        for field, words in fields.items():
+            if words is not None:
+                assert {f[field] for f in FACTS if f["kind"] == kind} == set(words), (kind, field)
+
+
+def test_tests_places_and_pairs_are_those_of_the_rules_and_the_circuit():
+    places = {point.name for circuit in (LINE, BRANCHED) for point in circuit.points}
+    pairs = {pair for procedure in RULEBOOK.procedures.values() for pair in procedure.pairs}
+    assert {fact["test"] for fact in FACTS} == set(TESTS)
+    assert {fact["at"] for fact in FACTS} == {*places, "DB"}
+    assert {fact["between"] for fact in FACTS} == pairs
+    assert {fact["like"] for fact in FACTS if fact["kind"] == "reading"} <= {*pairs, NOTHING}
