@@ -21,7 +21,6 @@ from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
 from faultfinder.readings.setting import USUAL_TERMINATORS
 from faultfinder.rulebook.arrangement import spots_of
-from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.wiring.fault import Fault
 

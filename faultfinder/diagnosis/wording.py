@@ -8,7 +8,6 @@ from faultfinder.source.quantity import Amount
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
 
-
 _WIDE = 3.0  # ratio of the ends of an interval that one figure would not do justice
 
 

@@ -138,7 +138,8 @@ class Lean:
     read : ndarray, shape (edits, spots)
         Readings, in the tests' units; infinity is open.
     names : tuple of str
-        Parameters: each run by name (its length), ``leak A-N`` and its like, ``terminator A``, ``terminator N``.
+        Parameters: each run by name (its length), ``leak A-N`` and its like, ``terminator A`` and
+        ``terminator N``.
     slopes : ndarray, shape (edits, spots, names)
         Change of the reading for a relative change of one in the parameter, in the tests' units.
     """
