@@ -22,6 +22,7 @@ its pair among all places read), ``switched`` (whether the point has a switch).
 ``only-here``             off here, right at all points read that are fed from here
 ``last-read``             off here, right before, and nothing fed from here was read
 ``scattered``             off here and at some of the points fed from here, but not all
+``on-ring``               off, at a point that a ring feeds from both sides
 ========================  ========================================================================
 """
 
@@ -69,6 +70,8 @@ def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedRead
     if reading.is_fine:
         return "fine"
     spot = reading.spot
+    if circuit.is_on_ring(spot.at):
+        return "on-ring"
     peers = {other.spot.at: other.is_fine for other in _peers(reading, graded)}
     way = [run.upstream for run in reversed(circuit.path(spot.at))]
     before = next((peers[place] for place in way if place in peers), None)

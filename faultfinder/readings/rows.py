@@ -120,6 +120,14 @@ class RowReader:
                 f"a reading of test {cell.text}, and no terminators in the case",
                 "terminators: {active: 10, neutral: 5}, the resistors fitted at the board",
             )
+        if form.for_rings_only and not self.circuit.is_ring and cell.text not in self._told:
+            self._told.add(cell.text)
+            self._report(
+                cell.text_at,
+                "impossible-value",
+                f"test {cell.text} is for rings, and the circuit is drawn radial",
+                "kind: ring in the circuit, or another test",
+            )
         return cell.text
 
     def _at(self, row: Row) -> str | None:
