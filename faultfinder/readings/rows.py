@@ -175,10 +175,11 @@ class RowReader:
         point = self.circuit.point(at)
         kind = point.kind if point else "board"
         if kind not in form.at:
+            article = "an" if kind == "outlet" else "a"
             self._report(
                 place.text_at if place else row.at,
                 "impossible-value",
-                f"test {test} is not read at {at}, a {_plain(kind)}",
+                f"test {test} is not read at {at}, {article} {_plain(kind)}",
                 f"a place of kind {listed(sorted(map(_plain, form.at)))}",
             )
             return None

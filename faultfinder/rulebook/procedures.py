@@ -99,9 +99,22 @@ class Procedure(Rule):
                     ("limits", place, "between"),
                     nearest(rule.between, self.pairs),
                 )
+        alone = [pair for pair in self.pairs if not leads(pair)[1]]
+        if self.ring == "joined" and "board" in self.at and alone:
+            raise refused(
+                f"{shown(alone[0])} at the board has no other end there",
+                "ring: parted, or at: the points it is read at",
+                ("pairs", self.pairs.index(alone[0])),
+            )
         joints = [name for fit in self.fit for name in (fit.start, fit.end)]
         for place, fit in enumerate(self.fit):
             for key, name in (("from", fit.start), ("to", fit.end)):
+                if name.endswith(FAR) and self.ring == "joined":
+                    raise refused(
+                        f"{shown(name)} is joined to the near end already",
+                        f"ring: parted, or {name.removesuffix(FAR)}",
+                        ("fit", place, key),
+                    )
                 if name in _CONDUCTORS_HERE:
                     continue
                 if not name.islower():

@@ -78,8 +78,8 @@ class Run:
 class Circuit:
     """A circuit as drawn: radial with branches, or a ring with spurs.
 
-    A ring leaves the board and comes back to it. Its last run ends at ``far_end``, the board's other
-    end of the ring, so that the runs are a tree either way; in service the two ends are joined.
+    A ring leaves the board and comes back to it. Its last run ends at ``far_end``, a place of its
+    own at the board, so that the runs are a tree either way; in service the two ends are joined.
 
     Attributes
     ----------

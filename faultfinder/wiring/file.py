@@ -128,32 +128,34 @@ class _Reader:
                     "loop",
                     f"this run closes a loop: {' - '.join(around)}",
                     "a radial circuit, each point fed by one run; or kind: ring"
-                    if closing is None
-                    else "one ring from the board and back, the last run at the board closing it",
+                    if file.kind == "radial"
+                    else "one ring, from the board and back to it, and spurs",
                 )
             else:
                 graph.add_edge(start, end, run=index)
         if len(self.problems) > before:  # what is not fed may hang on a run that is wrong
             return []
         self.all_fed(file, graph)
+        if file.kind == "ring" and closing is None:
+            self.report(
+                ("kind",),
+                "not-a-ring",
+                f"the runs do not come back to the board {file.board}",
+                "a run that leaves the board, and one that returns to it; or kind: radial",
+            )
         return [
             (graph[near][far]["run"], near, far) for near, far in nx.bfs_edges(graph, file.board)
         ]
 
     def closing_run(self, file: CircuitFile) -> int | None:
-        """Return which run brings a ring back to the board: the last one that is written there."""
-        if file.kind == "radial":
-            return None
-        at_board = [i for i, run in enumerate(file.runs) if file.board in {run.start, run.end}]
-        if len(at_board) < len(("out", "back")):
-            self.report(
-                ("kind",),
-                "not-a-ring",
-                f"the runs do not come back to the board {file.board}",
-                "a ring: a run that leaves the board, and one that returns to it",
-            )
-            return None
-        return at_board[-1]
+        """Return which run brings a ring back to the board: the last that could; None if none."""
+        ends = [(run.start, run.end) for run in file.runs]
+        for index, (start, end) in reversed(list(enumerate(ends))):
+            if file.kind == "ring" and file.board in {start, end} and start != end:
+                others = nx.Graph([*ends[:index], *ends[index + 1 :]])
+                if {start, end} <= set(others) and nx.has_path(others, start, end):
+                    return index
+        return None
 
     def has_ends(self, file: CircuitFile, index: int) -> bool:
         """Return whether a run leads from a place that is drawn to another one."""
