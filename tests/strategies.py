@@ -4,6 +4,8 @@ What is drawn is invented; sizes are those of the region's conductor table.
 """
 
 import math
+from dataclasses import replace
+from itertools import pairwise
 
 from hypothesis import strategies as st
 
@@ -11,7 +13,16 @@ from faultfinder.network.branch import Branch, Node, Probe
 from faultfinder.network.wiring import in_use_gate, switch_gate, terminal
 from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.standards.regions import region
-from faultfinder.wiring.circuit import CONDUCTORS, PAIRS, Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.circuit import (
+    CONDUCTORS,
+    PAIRS,
+    Cable,
+    Circuit,
+    Device,
+    Point,
+    Run,
+    far_end,
+)
 from faultfinder.wiring.fault import Fault
 
 AU_NZ = region("au-nz")
@@ -64,6 +75,21 @@ def circuits(draw, max_points=6):
     temperature_c = draw(st.floats(0.0, 45.0))
     order = tuple(draw(st.permutations(drawn)))
     return Circuit("DB", Device("C", 20.0), order, runs, AU_NZ, temperature_c)
+
+
+@st.composite
+def rings(draw, max_points=6):
+    """Draw a ring with spurs: some points round it, the others on spurs from points before them."""
+    circuit = draw(circuits(max_points))
+    names = sorted(point.name for point in circuit.points)
+    on_ring = draw(st.integers(1, len(names)))
+    places = ["DB", *names[:on_ring], far_end("DB")]
+    ends = [
+        *pairwise(places),
+        *((draw(st.sampled_from(names[:i])), names[i]) for i in range(on_ring, len(names))),
+    ]
+    runs = tuple(Run(*pair, draw(st.floats(0.3, 60.0)), draw(cables())) for pair in ends)
+    return replace(circuit, runs=runs)
 
 
 @st.composite

@@ -34,7 +34,8 @@ if TYPE_CHECKING:
     "tests",
     multiple=True,
     metavar="ID",
-    help="Only this test: terminated, long-lead, linked-out, insulation. Repeatable.",
+    help="Only this test: terminated, long-lead, linked-out, ring-ends, ring-cross, insulation. "
+    "Repeatable.",
 )
 @click.option(
     "--terminators",
@@ -79,6 +80,8 @@ def expect(
         for test in wanted:
             if test not in rulebook.procedures:
                 raise bad_option("--test", f'unknown test "{test}"', rulebook.procedures, test)
+            if test in tests and rulebook.procedures[test].for_rings_only:
+                _must_be_ring(setting.circuit, test)
         fitted = setting.terminators if terminators is None else _terminators(terminators)
         said = [_fault(text, setting.circuit, rulebook.modes) for text in faults]
         expected = foretell(setting.circuit, rulebook, wanted, fitted, setting.instrument, said)
@@ -95,6 +98,12 @@ def expect(
                 setting.circuit, fitted, said, expected, rulebook, columns(), coloured
             )
         )
+
+
+def _must_be_ring(circuit: "Circuit", test: str) -> None:
+    if not circuit.is_ring:
+        found = f"test {test} is for rings, and the circuit is drawn radial"
+        raise bad_option("--test", found, ["kind: ring in the circuit, or another test"])
 
 
 def _terminators(text: str) -> "Terminators":

@@ -215,14 +215,16 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
 def _where_to_look(case: Case, at: str) -> str:
     """Return the point to open: a run's faults are looked for at its far end first."""
     run = case.circuit.run(at)
-    return run.downstream if run is not None else at
+    return at if run is None else case.circuit.ends_to_open(run)[0]
 
 
 def _what_to_look_for(case: Case, rulebook: Rulebook, fault: Fault) -> str:
     """Say what to look for, and where else if the cable that ends here is suspected."""
     look_for = f"look for {rulebook.modes[fault.mode].look_for}"
     run = case.circuit.run(fault.at)
-    return look_for if run is None else f"{look_for}; then at the cable's other end, {run.upstream}"
+    if run is None:
+        return look_for
+    return f"{look_for}; then at the cable's other end, {case.circuit.ends_to_open(run)[1]}"
 
 
 def _binary_entropy(p: float) -> float:

@@ -51,6 +51,8 @@ def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedRead
     if reading.is_fine:
         return "fine"
     spot = reading.spot
+    if circuit.is_on_ring(spot.at):
+        return "on-ring"
     peers = {other.spot.at: other.is_fine for other in _peers(reading, graded)}
     way = [run.upstream for run in reversed(circuit.path(spot.at))]
     before = next((peers[place] for place in way if place in peers), None)

@@ -29,6 +29,10 @@ class ReadingForm(Protocol):
         """Kinds of places it is read at."""
 
     @property
+    def for_rings_only(self) -> bool:
+        """Whether there is nothing to read on a radial circuit."""
+
+    @property
     def needs_terminators(self) -> bool:
         """Whether known resistors are fitted at the board."""
 

@@ -121,6 +121,14 @@ class RowReader:
                 f"a reading of test {cell.text}, and no terminators in the case",
                 "terminators: {active: 10, neutral: 5}, the resistors fitted at the board",
             )
+        if form.for_rings_only and not self.circuit.is_ring and cell.text not in self._told:
+            self._told.add(cell.text)
+            self._report(
+                cell.text_at,
+                "impossible-value",
+                f"test {cell.text} is for rings, and the circuit is drawn radial",
+                "kind: ring in the circuit, or another test",
+            )
         return cell.text
 
     def _missing(self, row: Row, key: str, found: str, expected: str) -> None:
@@ -179,10 +187,11 @@ class RowReader:
         point = self.circuit.point(at)
         kind = point.kind if point else "board"
         if kind not in form.at:
+            article = "an" if kind == "outlet" else "a"
             self._report(
                 place.text_at if place else row.at,
                 "impossible-value",
-                f"test {test} is not read at {at}, a {_plain(kind)}",
+                f"test {test} is not read at {at}, {article} {_plain(kind)}",
                 f"a place of kind {listed(sorted(map(_plain, form.at)))}",
             )
             return None

@@ -1,9 +1,11 @@
 """From a test procedure to probes: what the leads touch, what is fitted, what is switched."""
 
+from collections.abc import Mapping
+
 from faultfinder.network.branch import Branch, Node, Probe
 from faultfinder.network.wiring import in_use_gate, switch_gate, terminal
 from faultfinder.readings.reading import Spot, Switch, Terminators
-from faultfinder.rulebook.procedures import Procedure, leads
+from faultfinder.rulebook.procedures import FAR, Procedure, leads
 from faultfinder.wiring.circuit import CONDUCTORS, Circuit
 
 
@@ -17,26 +19,37 @@ def probe_for(
     ValueError
         If the procedure fits terminators and none are given.
     """
+    board = circuit.board
     first, second = leads(spot.between)
     here = [terminal(circuit, spot.at, conductor) for conductor in first]
     if second:
         there = [terminal(circuit, spot.at, conductor) for conductor in second]
+    elif spot.at == board:  # the two ends of a ring's conductor
+        there = [terminal(circuit, circuit.far_end, conductor) for conductor in first]
     else:  # a trailing lead from the board's end of the conductor
-        there, here = here, [terminal(circuit, circuit.board, conductor) for conductor in first]
+        there, here = here, [terminal(circuit, board, conductor) for conductor in first]
     stand_for = {"first": first[0], "second": second[0] if second else first[0]}
     fitted = []
     for fit in procedure.fit:
-        ends = [_at_board(circuit, stand_for.get(name, name)) for name in (fit.start, fit.end)]
-        fitted.append(Branch(ends[0], ends[1], _fitted_ohm(fit.ohms, terminators)))
+        start, end = (_at_board(circuit, name, stand_for) for name in (fit.start, fit.end))
+        fitted.append(Branch(start, end, _fitted_ohm(fit.ohms, terminators)))
+    if circuit.is_ring and procedure.ring == "joined":
+        fitted += [
+            Branch(terminal(circuit, board, c), terminal(circuit, circuit.far_end, c), 0.0)
+            for c in CONDUCTORS
+        ]
     operated = {in_use_gate(spot.at)}
     if spot.switch == "off":
         operated.add(switch_gate(spot.at))
     return Probe(tuple(here), tuple(there), tuple(fitted), frozenset(operated))
 
 
-def _at_board(circuit: Circuit, name: str) -> Node:
-    if name in CONDUCTORS:
-        return terminal(circuit, circuit.board, name)
+def _at_board(circuit: Circuit, name: str, stand_for: Mapping[str, str]) -> Node:
+    """Return the node that a name means at the board: a conductor's end, or a bar."""
+    word = name.removesuffix(FAR)
+    conductor = stand_for.get(word, word)
+    if conductor in CONDUCTORS:
+        return terminal(circuit, circuit.board if word == name else circuit.far_end, conductor)
     return Node(circuit.board, name, "bar")
 
 
@@ -50,7 +63,9 @@ def _fitted_ohm(ohms: str | None, terminators: Terminators | None) -> float:
 
 def spots_of(procedure: Procedure, circuit: Circuit) -> tuple[Spot, ...]:
     """Return everything a procedure reads on a circuit, in drawing order."""
-    spots = []
+    spots: list[Spot] = []
+    if procedure.for_rings_only and not circuit.is_ring:
+        return ()
     if "board" in procedure.at:
         spots += [Spot(procedure.id, circuit.board, "", pair) for pair in procedure.pairs]
     for point in circuit.points:

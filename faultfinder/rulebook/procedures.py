@@ -11,7 +11,10 @@ from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import CONDUCTORS
 
 _PAIRS = "conductors as in A-N, A+N-E, or E alone"
-_CONDUCTORS_HERE = (*CONDUCTORS, "first", "second")
+FAR = " far"
+_CONDUCTORS_HERE = tuple(
+    name + end for end in ("", FAR) for name in (*CONDUCTORS, "first", "second")
+)
 
 Terminator = Literal["terminators.active", "terminators.neutral"]
 
@@ -19,8 +22,9 @@ Terminator = Literal["terminators.active", "terminators.neutral"]
 class Fit(Schema):
     """Something joined at the board: ``A``, ``N``, ``E`` are the circuit's own conductors there.
 
-    ``first`` and ``second`` stand for the two conductors being read; any other words, in small
-    letters, are a bar or a link at the board. Without ``ohms`` it is a bolted joint.
+    ``first`` and ``second`` stand for the two conductors being read; with ``far`` after it, the
+    other end of a ring is meant: ``second far``. Any other words, in small letters, are a bar or a
+    link at the board. Without ``ohms`` it is a bolted joint.
     """
 
     start: Annotated[str, Field(alias="from")]
@@ -54,7 +58,9 @@ class Procedure(Rule):
     """A test procedure, as ``rules/tests/<id>.yaml`` declares it.
 
     ``pairs`` are what is read: ``A-N`` between two conductors, ``A+N-E`` between two joined and a
-    third, a single ``E`` from the board's end of a conductor to the point, with a trailing lead.
+    third, a single ``E`` from the board's end of a conductor to the point, with a trailing lead,
+    or at the board itself to the conductor's far end. ``ring`` says whether the two ends of a ring
+    stay ``joined`` at the board meanwhile, or are ``parted``: such a test is for rings alone.
     """
 
     kind: Literal["test"]
@@ -63,6 +69,7 @@ class Procedure(Rule):
     at: tuple[Literal["outlet", "joint-box", "board"], ...]
     switch: Literal["both", "on"]
     pairs: Annotated[tuple[str, ...], Field(min_length=1)]
+    ring: Literal["joined", "parted"] = "joined"
     fit: tuple[Fit, ...] = ()
     leakage: Leakage | None = None
     limits: tuple[LimitRule, ...] = ()
@@ -92,9 +99,22 @@ class Procedure(Rule):
                     ("limits", place, "between"),
                     nearest(rule.between, self.pairs),
                 )
+        alone = [pair for pair in self.pairs if not leads(pair)[1]]
+        if self.ring == "joined" and "board" in self.at and alone:
+            raise refused(
+                f"{shown(alone[0])} at the board has no other end there",
+                "ring: parted, or at: the points it is read at",
+                ("pairs", self.pairs.index(alone[0])),
+            )
         joints = [name for fit in self.fit for name in (fit.start, fit.end)]
         for place, fit in enumerate(self.fit):
             for key, name in (("from", fit.start), ("to", fit.end)):
+                if name.endswith(FAR) and self.ring == "joined":
+                    raise refused(
+                        f"{shown(name)} is joined to the near end already",
+                        f"ring: parted, or {name.removesuffix(FAR)}",
+                        ("fit", place, key),
+                    )
                 if name in _CONDUCTORS_HERE:
                     continue
                 if not name.islower():
@@ -121,6 +141,11 @@ class Procedure(Rule):
     def unit_ohm(self) -> float:
         """How many ohms the unit is."""
         return 1e6 if self.quantity == "insulation" else 1.0
+
+    @property
+    def for_rings_only(self) -> bool:
+        """Whether there is nothing to read on a radial circuit."""
+        return self.ring == "parted"
 
     @property
     def needs_terminators(self) -> bool:

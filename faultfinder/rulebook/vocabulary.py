@@ -21,6 +21,7 @@ of its pair among all places read), ``switched`` (whether the point has a switch
 ``only-here``             off here, right at all points read that are fed from here
 ``last-read``             off here, right before, and nothing fed from here was read
 ``scattered``             off here and at some of the points fed from here, but not all
+``on-ring``               off, at a point that a ring feeds from both sides
 ========================  ========================================================================
 """
 
@@ -30,7 +31,14 @@ from typing import Literal, get_args
 FactKind = Literal["reading", "switch"]
 Grade = Literal["as-expected", "high", "low", "open", "short", "conducts"]
 Spread = Literal[
-    "fine", "beyond", "everywhere", "here-and-beyond", "only-here", "last-read", "scattered"
+    "fine",
+    "beyond",
+    "everywhere",
+    "here-and-beyond",
+    "only-here",
+    "last-read",
+    "scattered",
+    "on-ring",
 ]
 Effect = Literal["opens", "closes", "none", "other"]
 Should = Literal["opens", "none"]

@@ -16,6 +16,14 @@ from faultfinder.standards.regions import Region
 CONDUCTORS = ("A", "N", "E")
 PAIRS = (("A", "N"), ("A", "E"), ("N", "E"))
 
+_FAR = " far end"
+
+
+def far_end(board: str) -> str:
+    """Return the name of a board's other end of a ring."""
+    return board + _FAR
+
+
 PointKind = Literal["outlet", "joint-box"]
 
 
@@ -62,13 +70,16 @@ class Run:
 
     @property
     def name(self) -> str:
-        """The run as people write it, such as ``S3..S4``."""
-        return f"{self.upstream}..{self.downstream}"
+        """The run as people write it, such as ``S3..S4``; a ring's last one ends at the board."""
+        return f"{self.upstream}..{self.downstream.removesuffix(_FAR)}"
 
 
 @dataclass(frozen=True)
 class Circuit:
-    """A radial circuit with branches, as drawn.
+    """A circuit as drawn: radial with branches, or a ring with spurs.
+
+    A ring leaves the board and comes back to it. Its last run ends at ``far_end``, a place of its
+    own at the board, so that the runs are a tree either way; in service the two ends are joined.
 
     Attributes
     ----------
@@ -79,7 +90,7 @@ class Circuit:
     points : tuple of Point
         In the order drawn, which is taken for the order they are walked in.
     runs : tuple of Run
-        A tree that reaches every point from the board.
+        A tree that reaches every point from the board; of a ring, the far end too.
     region : Region
         Whose rules and words apply.
     temperature_c : float
@@ -103,6 +114,21 @@ class Circuit:
         for run in self.runs:
             graph.add_edge(run.upstream, run.downstream, run=run)
         return graph
+
+    @property
+    def far_end(self) -> str:
+        """The board's other end of a ring, a place of its own among the runs' ends."""
+        return far_end(self.board)
+
+    @cached_property
+    def is_ring(self) -> bool:
+        """Whether the circuit comes back to the board."""
+        return self.far_end in self.graph
+
+    @cached_property
+    def ring(self) -> tuple[Run, ...]:
+        """The runs of the ring, from the board round to its far end; none of a radial circuit."""
+        return self.path(self.far_end) if self.is_ring else ()
 
     @cached_property
     def _points(self) -> dict[str, Point]:
@@ -138,9 +164,15 @@ class Circuit:
         """Return the points fed through a place, not the place itself."""
         return frozenset(nx.descendants(self.graph, place))
 
-    def is_last(self, point: str) -> bool:
-        """Return whether nothing is fed through a point."""
-        return self.graph.out_degree(point) == 0
+    def is_on_ring(self, point: str) -> bool:
+        """Return whether a point is fed from both sides."""
+        return any(run.downstream == point for run in self.ring)
+
+    def ends_to_open(self, run: Run) -> tuple[str, str]:
+        """Return the two places a run's terminations are seen at, a point before the board."""
+        if run.downstream == self.far_end:
+            return run.upstream, self.board
+        return run.downstream, run.upstream
 
     def conductor_ohm(self, run: Run, conductor: str) -> float:
         """Return the resistance of one conductor of a run at the circuit's temperature. [ohm]"""

@@ -12,7 +12,7 @@ from faultfinder.standards.conductors import ConductorTable, conductor_table
 from faultfinder.standards.limits import tripping_current_a
 from faultfinder.standards.regions import Region, region
 from faultfinder.standards.unknown import UnknownStandard
-from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run, far_end
 from faultfinder.wiring.schema import POLES, CableFile, CircuitFile, OwnCableFile
 
 
@@ -98,37 +98,64 @@ class _Reader:
             yield Point(name, point.kind, POLES[point.switched])
 
     def order(self, file: CircuitFile) -> list[tuple[int, str, str]]:
-        """Return index, near end and far end of the runs from the board on, if they are a tree."""
+        """Return index, near end and far end of the runs from the board on, if they are a tree.
+
+        The run that closes a ring ends at the board's far end, a place of its own.
+        """
         graph: nx.Graph[str] = nx.Graph()
         graph.add_nodes_from((file.board, *file.points))
         before = len(self.problems)
+        closing = self.closing_run(file)
         for index, run in enumerate(file.runs):
             if not self.has_ends(file, index):
                 continue
-            if graph.has_edge(run.start, run.end):
-                first = self.document.position((*self.at, "runs", graph[run.start][run.end]["run"]))
+            start, end = (
+                far_end(file.board) if index == closing and place == file.board else place
+                for place in (run.start, run.end)
+            )
+            if graph.has_edge(start, end):
+                first = self.document.position((*self.at, "runs", graph[start][end]["run"]))
                 self.report(
                     ("runs", index),
                     "duplicate-run",
                     f"the run {run.start}..{run.end} is drawn on line {first.line} already",
                     "one run between two points",
                 )
-            elif nx.has_path(graph, run.start, run.end):
-                around = [*nx.shortest_path(graph, run.end, run.start), run.end]
+            elif {start, end} <= set(graph) and nx.has_path(graph, start, end):
+                around = [*nx.shortest_path(graph, end, start), end]
                 self.report(
                     ("runs", index),
                     "loop",
                     f"this run closes a loop: {' - '.join(around)}",
-                    "a radial circuit, each point fed by one run",
+                    "a radial circuit, each point fed by one run; or kind: ring"
+                    if file.kind == "radial"
+                    else "one ring, from the board and back to it, and spurs",
                 )
             else:
-                graph.add_edge(run.start, run.end, run=index)
+                graph.add_edge(start, end, run=index)
         if len(self.problems) > before:  # what is not fed may hang on a run that is wrong
             return []
         self.all_fed(file, graph)
+        if file.kind == "ring" and closing is None:
+            self.report(
+                ("kind",),
+                "not-a-ring",
+                f"the runs do not come back to the board {file.board}",
+                "a run that leaves the board, and one that returns to it; or kind: radial",
+            )
         return [
             (graph[near][far]["run"], near, far) for near, far in nx.bfs_edges(graph, file.board)
         ]
+
+    def closing_run(self, file: CircuitFile) -> int | None:
+        """Return which run brings a ring back to the board: the last that could; None if none."""
+        ends = [(run.start, run.end) for run in file.runs]
+        for index, (start, end) in reversed(list(enumerate(ends))):
+            if file.kind == "ring" and file.board in {start, end} and start != end:
+                others = nx.Graph([*ends[:index], *ends[index + 1 :]])
+                if {start, end} <= set(others) and nx.has_path(others, start, end):
+                    return index
+        return None
 
     def has_ends(self, file: CircuitFile, index: int) -> bool:
         """Return whether a run leads from a place that is drawn to another one."""

@@ -120,6 +120,7 @@ class CircuitFile(Schema):
     format: Literal["1"] = "1"
     name: str = ""
     region: str = DEFAULT_REGION
+    kind: Literal["radial", "ring"] = "radial"
     board: Name
     device: DeviceFile
     cable: CableFile

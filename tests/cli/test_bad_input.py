@@ -83,7 +83,7 @@ def changed(old: str, new: str) -> str:
             ("case.yaml:11:7: error: this run closes a loop: DB - S1 - S2 - DB [loop]\n"
             "  11 |     - {from: S2, to: DB, length: 2}\n"
             "     |       ^\n"
-            "  expected  a radial circuit, each point fed by one run\n"),
+            "  expected  a radial circuit, each point fed by one run; or kind: ring\n"),
         ),
         (
             changed("active: 2.5", "active: 3"),
@@ -219,3 +219,16 @@ def test_no_case_and_an_unknown_option():
         result = diagnose(*arguments)
         assert (result.exit_code, result.stdout) == (2, "")
         assert "Usage:" in result.stderr
+
+
+def test_a_ring_test_expected_of_a_radial_circuit():
+    Path("case.yaml").write_text(CASE, "utf-8")
+    result = CliRunner().invoke(faultfinder, ["expect", "case.yaml", "--test", "ring-ends"])
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert (
+        "--test: test ring-ends is for rings, and the circuit is drawn radial\n"
+        "  expected  kind: ring in the circuit, or another test\n"
+    ) in result.stderr
+    unasked = CliRunner().invoke(faultfinder, ["expect", "case.yaml"])
+    assert unasked.exit_code == 0
+    assert "ring-ends" not in unasked.stdout

@@ -11,7 +11,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import NODES, circuits, faults, networks, probes, spots_probed
+from strategies import NODES, circuits, faults, networks, probes, rings, spots_probed
 
 from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.network.branch import Branch, Node, Probe, edited
@@ -49,7 +49,7 @@ def test_every_pair_of_nodes(network):
 @given(st.data())
 def test_circuits_with_a_fault_and_leakage(data):
     """Conductors of milliohms beside insulation of gigohms, switches and bridges as they come."""
-    circuit = data.draw(circuits())
+    circuit = data.draw(circuits() | rings())
     fault = data.draw(faults(circuit))
     leakage_ohm_m = data.draw(st.sampled_from((None, 1e12)))
     network = network_of(circuit, leakage_ohm_m)

@@ -11,11 +11,12 @@ import itertools
 import networkx as nx
 import pytest
 from hypothesis import given
-from strategies import MILD_OHMS, circuits, networks
+from strategies import MILD_OHMS, circuits, networks, rings
 
 from faultfinder.network.branch import Branch, Node, Probe
 from faultfinder.network.solve import resistances
 from faultfinder.network.wiring import network_of
+from faultfinder.wiring.circuit import CONDUCTORS
 
 TOLERANCE = 1e-8
 
@@ -59,3 +60,14 @@ def test_circuits_with_terminators(circuit):
         for conductor, r_ohm in (("A", 10.0), ("N", 5.0), ("E", 0.0))
     }
     assert_as_networkx({**network_of(circuit), **fitted})
+
+
+@given(rings(max_points=5))
+def test_rings_with_their_ends_joined(circuit):
+    """The loop of each conductor closed with a bolted joint, or with one of 0.02 ohm."""
+    for r_ohm in (0.0, 0.02):
+        joints = {
+            ("joint", c): Branch(Node(circuit.board, c), Node(circuit.far_end, c), r_ohm)
+            for c in CONDUCTORS
+        }
+        assert_as_networkx({**network_of(circuit), **joints})

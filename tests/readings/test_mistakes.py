@@ -112,7 +112,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "test: terminated",
         "test: terminted",
         [
-            'case.yaml:15:12 unknown-test | unknown test "terminted" | insulation, linked-out, long-lead or terminated | terminated'
+            'case.yaml:15:12 unknown-test | unknown test "terminted" | insulation, linked-out, long-lead, ring-cross, ring-ends or terminated | terminated'
         ],
     ),
     "no test": (

@@ -15,6 +15,7 @@ class Form:
     pairs: tuple[str, ...] = ("A-N",)
     switch: str = "on"
     at: tuple[str, ...] = ("board", "outlet")
+    for_rings_only: bool = False
     needs_terminators: bool = False
 
 

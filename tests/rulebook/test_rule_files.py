@@ -361,7 +361,23 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{from: A, to: common",
         "{from: L, to: common",
         [
-            'rules/tests/pairs.yaml:11:12 rule-makes-no-sense | no conductor "L" | A, N, E, first or second, or a bar in small letters | '
+            'rules/tests/pairs.yaml:11:12 rule-makes-no-sense | no conductor "L" | A, N, E, first, second, A far, N far, E far, first far or second far, or a bar in small letters | '
+        ],
+    ),
+    "a fit to a far end that is joined": (
+        "tests/pairs.yaml",
+        "{from: A, to: common",
+        "{from: A far, to: common",
+        [
+            'rules/tests/pairs.yaml:11:12 rule-makes-no-sense | "A far" is joined to the near end already | ring: parted, or A | '
+        ],
+    ),
+    "one conductor read at the board of a joined ring": (
+        "tests/lead.yaml",
+        "at: [outlet",
+        "at: [board, outlet",
+        [
+            'rules/tests/lead.yaml:9:9 rule-makes-no-sense | "A" at the board has no other end there | ring: parted, or at: the points it is read at | '
         ],
     ),
     "a fit to a bar misspelt": (

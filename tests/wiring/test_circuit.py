@@ -6,10 +6,10 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import COPPER, circuits
+from strategies import COPPER, circuits, rings
 
 from faultfinder.standards.regions import region
-from faultfinder.wiring.circuit import CONDUCTORS, Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.circuit import CONDUCTORS, Cable, Circuit, Device, Point, Run, far_end
 
 CABLE = Cable(2.5, 4.0, 1.5, COPPER)
 
@@ -43,10 +43,6 @@ def test_what_is_beyond():
     assert BRANCHED.beyond("DB") == {"S1", "J1", "S2", "S3"}
     assert BRANCHED.beyond("S1") == {"J1", "S2", "S3"}
     assert BRANCHED.beyond("S3") == set()
-
-
-def test_last_points():
-    assert [p.name for p in BRANCHED.points if BRANCHED.is_last(p.name)] == ["S3", "S2"]
 
 
 def test_outlets_in_drawing_order():
@@ -105,7 +101,6 @@ def test_beyond_and_path_agree(circuit, data):
         if any(run.upstream == place for run in circuit.path(point.name))
     }
     assert circuit.beyond(place) == through
-    assert circuit.is_last(place) == (not through)
 
 
 @given(circuits())
@@ -117,3 +112,69 @@ def test_names_lead_back(circuit):
         assert circuit.run(f"{run.downstream}..{run.upstream}") is run
         assert circuit.point(run.name) is None
         assert circuit.run(run.downstream) is None
+
+
+# -- rings -----------------------------------------------------------------------------------------
+
+#   DB --- S1 --- S2 --- DB
+#            `---- P
+RING = Circuit(
+    "DB",
+    Device("B", 32.0),
+    (Point("S1"), Point("S2"), Point("P")),
+    (
+        Run("DB", "S1", 14.0, CABLE),
+        Run("S1", "S2", 6.0, CABLE),
+        Run("S2", far_end("DB"), 5.0, CABLE),
+        Run("S1", "P", 4.0, CABLE),
+    ),
+    region("uk"),
+)
+
+
+def test_a_ring_and_what_is_on_it():
+    assert RING.is_ring
+    assert names(RING.ring) == ["DB..S1", "S1..S2", "S2..DB"]
+    assert [p.name for p in RING.points if RING.is_on_ring(p.name)] == ["S1", "S2"]
+    assert not BRANCHED.is_ring
+    assert BRANCHED.ring == ()
+    assert not any(BRANCHED.is_on_ring(point.name) for point in BRANCHED.points)
+
+
+def test_the_closing_run_by_name():
+    assert RING.run("S2..DB") is RING.run("DB..S2") is RING.runs[2]
+    assert RING.run("DB..S1") is RING.run("S1..DB") is RING.runs[0]
+    assert RING.point(RING.far_end) is None
+
+
+def test_where_a_runs_terminations_are_seen():
+    """Opening a point comes before opening the board."""
+    ends = {run.name: RING.ends_to_open(run) for run in RING.runs}
+    assert ends == {
+        "DB..S1": ("S1", "DB"),
+        "S1..S2": ("S2", "S1"),
+        "S2..DB": ("S2", "DB"),
+        "S1..P": ("P", "S1"),
+    }
+
+
+def test_a_ring_of_one_outlet_has_two_runs_of_their_own_names():
+    out, back = Run("DB", "S1", 5.0, CABLE), Run("S1", far_end("DB"), 7.0, CABLE)
+    circuit = replace(RING, points=(Point("S1"),), runs=(out, back))
+    assert circuit.run("DB..S1") is out
+    assert circuit.run("S1..DB") is back
+    assert circuit.ring == (out, back)
+
+
+@given(rings())
+def test_a_ring_leads_round(circuit):
+    assert circuit.is_ring
+    assert circuit.ring[0].upstream == circuit.board
+    assert circuit.ring[-1].downstream == circuit.far_end
+    assert all(run.downstream == next_.upstream for run, next_ in pairwise(circuit.ring))
+    on_ring = {run.downstream for run in circuit.ring} - {circuit.far_end}
+    assert {p.name for p in circuit.points if circuit.is_on_ring(p.name)} == on_ring
+    for run in circuit.runs:
+        assert circuit.run(run.name) is run
+        assert circuit.far_end not in run.name
+        assert circuit.far_end not in circuit.ends_to_open(run)

@@ -56,7 +56,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "bord: DB",
         [
             'c.yaml:1:1 missing-key | the key "board" is missing |  | ',
-            'c.yaml:1:1 unknown-key | unknown key "bord" | format, name, region, board, device, cable, temperature, points or runs | board',
+            'c.yaml:1:1 unknown-key | unknown key "bord" | format, name, region, kind, board, device, cable, temperature, points or runs | board',
         ],
     ),
     "unknown key in a point": (
@@ -173,7 +173,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "length: 4}",
         "length: 4}\n  - {from: S3, to: S1, length: 1}",
         [
-            "c.yaml:14:5 loop | this run closes a loop: S1 - J1 - S3 - S1 | a radial circuit, each point fed by one run | "
+            "c.yaml:14:5 loop | this run closes a loop: S1 - J1 - S3 - S1 | a radial circuit, each point fed by one run; or kind: ring | "
         ],
     ),
     "run to itself": (
