@@ -16,6 +16,7 @@ from faultfinder.wiring.fault import Fault
 _CLOSER = np.linspace(-1.0, 1.0, 9)
 _REACH_SD = 3.5
 _FINE = 8  # steps between ohms looked at
+_SAME_DECIMALS = 9  # of ln ohms
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
 
@@ -208,7 +209,8 @@ def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
 
     Between the ohms looked at the log likelihood is drawn straight.
     """
-    rows, first = np.unique(np.log(look.r_ohm), return_index=True)
+    # Readings without error ask for the same ohms but for rounding: those are one.
+    rows, first = np.unique(np.log(look.r_ohm).round(_SAME_DECIMALS), return_index=True)
     steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
     x = np.interp(steps, np.arange(len(rows)), rows)
     # Two looks may be at the same ohms but for rounding: what lies between them has no width.

@@ -7,7 +7,7 @@ import math
 from dataclasses import replace
 
 import numpy as np
-from modelled import RULEBOOK, TERMINATORS, UNKNOWN, case
+from modelled import RULEBOOK, TERMINATORS, UNKNOWN
 
 from faultfinder.diagnosis.catalogue import no_edit
 from faultfinder.diagnosis.likelihood import Jury
@@ -18,6 +18,7 @@ from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.source.quantity import Amount
 
 T = RULEBOOK.tolerances
+USUAL_TOP_OHM = 1e5
 
 
 def seeded(seed):
@@ -36,7 +37,7 @@ def as_built(circuit, rng):
     )
 
 
-def taken(circuit, edit, rng, tests=("terminated",)):
+def taken(circuit, edit, rng, tests=("terminated",), instrument=UNKNOWN):
     """Return readings of an edited circuit, to a hundredth, in ohm."""
     spots = tuple(s for test in tests for s in spots_of(RULEBOOK.procedures[test], circuit))
     fitted = Terminators(
@@ -44,26 +45,23 @@ def taken(circuit, edit, rng, tests=("terminated",)):
         TERMINATORS.neutral_ohm * (1 + T.terminator * rng.normal()),
     )
     (true,) = Bench(as_built(circuit, rng), RULEBOOK.procedures, fitted, spots).read([edit])
-    gain, leads = T.gain * UNKNOWN.resistance.share * rng.normal(), T.leads * rng.normal()
+    accuracy = instrument.resistance
+    gain, leads = T.gain * accuracy.share * rng.normal(), T.leads * rng.normal()
     found = []
     for spot, value in zip(spots, true.tolist(), strict=True):
-        if value > 1e5:  # over this meter's range
+        if value > (accuracy.range_top or USUAL_TOP_OHM):
             amount = Amount(math.inf, "open")
         else:
-            sd = UNKNOWN.resistance.share * value + UNKNOWN.resistance.fixed
+            sd = accuracy.share * value + accuracy.fixed
             shown = value * (1 + gain) + leads + sd * rng.normal()
             amount = Amount(max(0.0, round(shown, 2)), "=")
         found.append(Reading(spot, amount, 0.01))
     return tuple(found)
 
 
-def bench_and_jury(circuit, readings, terminators=TERMINATORS):
+def bench_and_jury(circuit, readings, instrument=UNKNOWN):
     """Return what judges readings, as ``diagnose`` sets it up."""
     spots = tuple(reading.spot for reading in readings)
-    bench = Bench(circuit, RULEBOOK.procedures, terminators, spots)
-    observed = observe(readings, RULEBOOK.procedures, UNKNOWN)
+    bench = Bench(circuit, RULEBOOK.procedures, TERMINATORS, spots)
+    observed = observe(readings, RULEBOOK.procedures, instrument)
     return bench, Jury(observed, T, bench.lean([no_edit]))
-
-
-def simulated_case(circuit, edit, rng):
-    return case(circuit, taken=taken(circuit, edit, rng))
