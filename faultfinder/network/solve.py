@@ -74,7 +74,8 @@ def voltages(
     probes : sequence of Probe, length r
         The readings; what the voltmeter draws is a branch the probe fits.
     potentials : mapping
-        Potentials that sources hold, of their nodes, the reference included. [V]
+        Potentials that sources hold, of their nodes, the reference included; no two of them bolted
+        together. [V]
     edits : sequence of Edit, length h
         One edit a hypothesis.
 
