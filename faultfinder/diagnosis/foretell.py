@@ -66,12 +66,11 @@ def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
         choices = ["-".join(choice) for choice in mode.choices()]
         wanted = ", ".join(choices) if any(choices) else "no conductors"
         raise ImpossibleFault(f'"{said}" does not fit', f"{mode.id} with {wanted}")
-    guess = hypothesis(mode, circuit, fault)
-    if not guess.ways:
+    if not mode.ways_at(circuit, fault.at):
         places = sorted({place for way in mode.ways for place in way.at})
         raise ImpossibleFault(f'"{mode.id}" cannot be at {fault.at}', f"a {' or a '.join(places)}")
     if mode.ohms is None and fault.r_ohm is not None:
         raise ImpossibleFault(f'"{mode.id}" has no ohms', "the fault without ohms")
     if mode.ohms is not None and fault.r_ohm is None:
         raise ImpossibleFault(f'"{fault}" without ohms', f'its ohms, such as "{fault} 2.5 ohm"')
-    return guess.ways[0].edit(fault.r_ohm or 0.0)
+    return hypothesis(mode, circuit, fault).ways[0].edit(fault.r_ohm or 0.0)

@@ -150,6 +150,8 @@ class Jury:
             left = error - np.einsum("hrp,hp->hr", spread, shift)
             own = -0.5 * (left**2 / variance + np.log(2 * pi * variance))
             gain = np.where(used, slip_log - own, -np.inf)
+            if not gain.size:  # nothing was read
+                break
             worst = gain.argmax(axis=-1)
             rows = np.flatnonzero(gain[np.arange(len(worst)), worst] > 0)
             if not rows.size:

@@ -1,6 +1,6 @@
 """Faults, values and places in plain words, in the terms of the circuit's region."""
 
-from math import isfinite, log10
+from math import isfinite
 
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.modes import FaultMode
@@ -13,13 +13,24 @@ def value_in_words(value: float, unit: str) -> str:
     """Write a value as a person would: ``open``, or three figures and the unit."""
     if not isfinite(value):
         return "open"
-    if unit == "Mohm" and value < 0.1:
+    # The bounds are where three figures round up to a decade: 999.9 ohm is 1.00 kohm.
+    if unit == "Mohm" and value >= 999.5:
+        return f"{_figures(value / 1e3)} Gohm"
+    if unit == "Mohm" and 0 < value < 0.09995:
         return value_in_words(value * 1e6, "ohm")
-    if unit == "ohm" and value >= 1e5:
+    if unit == "ohm" and value >= 99_950:
         return value_in_words(value / 1e6, "Mohm")
-    if unit == "ohm" and value >= 1e3:
+    if unit == "ohm" and value >= 999.5:
         return f"{_figures(value / 1e3)} kohm"
     return f"{_figures(value)} {unit}"
+
+
+def ends_in_words(low: float, value: float, high: float, unit: str) -> tuple[str, str]:
+    """Write the ends of a band about a value, without units where those are the value's own."""
+    ends = [value_in_words(end, unit) for end in (low, high)]
+    units = {words.rpartition(" ")[2] for words in (*ends, value_in_words(value, unit))}
+    one, two = (words.partition(" ")[0] if len(units) == 1 else words for words in ends)
+    return one, two
 
 
 def amount_in_words(amount: Amount, unit: str) -> str:
@@ -29,7 +40,7 @@ def amount_in_words(amount: Amount, unit: str) -> str:
 
 
 def _figures(value: float) -> str:
-    decimals = 2 if value < 1 else max(0, 2 - int(log10(value)))
+    decimals = 2 if value < 9.995 else 1 if value < 99.95 else 0
     return f"{value:.{decimals}f}"
 
 

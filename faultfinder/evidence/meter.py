@@ -132,6 +132,6 @@ def meter_for(
         fixed=np.array([accuracy.fixed for accuracy in accuracies]),
         top_low=np.array([low for low, _ in tops]),
         top_high=np.array([high for _, high in tops]),
-        logarithmic=np.array([unit == "Mohm" for unit in units]),
+        logarithmic=np.array([unit == "Mohm" for unit in units], dtype=bool),
         stated=any(accuracy.stated for accuracy in accuracies),
     )

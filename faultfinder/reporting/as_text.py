@@ -3,7 +3,12 @@
 from collections.abc import Sequence
 
 from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
-from faultfinder.diagnosis.wording import amount_in_words, spot_in_words, value_in_words
+from faultfinder.diagnosis.wording import (
+    amount_in_words,
+    ends_in_words,
+    spot_in_words,
+    value_in_words,
+)
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.reporting.layout import WIDTH, Style, items, odds, paragraph, plain
 from faultfinder.source.problem import listed
@@ -200,8 +205,8 @@ def _reading(reading: GradedReading) -> str:
     expected = reading.expected
     should = value_in_words(expected.value, expected.unit)
     if not expected.is_open:
-        low, high = (value_in_words(v, expected.unit) for v in (expected.low, expected.high))
-        should = f"{should} ({low.split(' ')[0]} to {high.split(' ')[0]})"
+        low, high = ends_in_words(expected.low, expected.value, expected.high, expected.unit)
+        should = f"{should} ({low} to {high})"
     like = f", as {reading.like} should" if reading.like else ""
     return f"{_quoted(reading)}: {_GRADES[reading.grade]}{like}; should be {should}"
 

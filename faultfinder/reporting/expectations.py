@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from math import isfinite
 
-from faultfinder.diagnosis.wording import fault_in_words, value_in_words
+from faultfinder.diagnosis.wording import ends_in_words, fault_in_words, value_in_words
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.readings.reading import Terminators
 from faultfinder.reporting.layout import Style, paragraph
@@ -41,7 +41,8 @@ def expectations_text(
         ]
         if procedure.needs_terminators:
             active, neutral = terminators.active_ohm, terminators.neutral_ohm
-            lines.append(f"terminators {active:g} ohm (active) and {neutral:g} ohm (neutral)")
+            fitted = f"terminators {active:g} ohm (active) and {neutral:g} ohm (neutral)"
+            lines += paragraph(fitted, width)
         lines += _table(rows, procedure.pairs, width)
         for limit in _limits(rows):
             lines += paragraph(limit, width, "limit ")
@@ -82,12 +83,9 @@ def _cell(row: Expectation) -> str:
     if row.is_open:
         known = isfinite(row.low)
         return f"open (over {value_in_words(row.low, row.unit)})" if known else "open"
-    value, unit = value_in_words(row.value, row.unit).split(" ")
-    if unit != row.unit:  # its ends may be written in other units
-        low, high = (value_in_words(end, row.unit) for end in (row.low, row.high))
-        return f"{value} {unit} ({low}-{high})"
-    low, high = (value_in_words(end, unit).split(" ")[0] for end in (row.low, row.high))
-    return f"{value} ({low}-{high})"
+    value = value_in_words(row.value, row.unit)
+    low, high = ends_in_words(row.low, row.value, row.high, row.unit)
+    return f"{value.removesuffix(f' {row.unit}')} ({low}-{high})"
 
 
 def _limits(rows: Sequence[Expectation]) -> list[str]:

@@ -167,7 +167,7 @@ def test_a_number_where_open_is_predicted_is_a_slip():
 def test_a_slip_is_found_behind_shared_errors_that_would_hide_it():
     """One reading of six is 3 ohm high; a shared error of 1 ohm must not be bent to meet it."""
     read = np.full(6, 10.0)
-    taken = read + [0, 0, 0, 0, 0, 3.0]
+    taken = read + np.array([0, 0, 0, 0, 0, 3.0])
     found = fit(jury(*taken), read, np.full((6, 1), 1.0))
     assert found.slips.tolist() == [[False] * 5 + [True]]
     assert np.abs(found.residual).max() < 1

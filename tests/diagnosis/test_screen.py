@@ -31,9 +31,7 @@ CASES = 36
 def assert_curves_are_exact(circuit, test, mode, points=9):
     spots = spots_of(RULEBOOK.procedures[test], circuit)
     bench = Bench(circuit, RULEBOOK.procedures, TERMINATORS, spots)
-    ways = [
-        way for fault in mode.faults(circuit) for way in hypothesis(mode, circuit, fault).ways
-    ]
+    ways = [way for fault in mode.faults(circuit) for way in hypothesis(mode, circuit, fault).ways]
     ohms = np.geomspace(mode.ohms.from_ohm, mode.ohms.to_ohm, points)
     ends = bench.read([way.edit(r) for way in ways for r in (0.0, screening._MIDDLE_OHM, OPEN)])
     curves = screening._Curves(ends.reshape(len(ways), 3, -1))

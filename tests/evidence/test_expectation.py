@@ -86,8 +86,9 @@ def test_the_band_of_insulation_is_a_ratio():
     found = table([leak], ("insulation",))[at("S1", "A-E", test="insulation")]
     assert found.value == pytest.approx(2.0, rel=1e-3)
     shift = 0.05 / 0.05  # fixed part over share: see Meter.scale
-    up, down = (found.high + shift) / (found.value + shift), (found.value + shift) / (
-        found.low + shift
+    up, down = (
+        (found.high + shift) / (found.value + shift),
+        (found.value + shift) / (found.low + shift),
     )
     assert up == pytest.approx(down)
 

@@ -82,8 +82,7 @@ def test_a_spread_looks_at_the_same_test_pair_and_position_only():
     (found,) = (
         f
         for f in told
-        if f["kind"] == "reading"
-        and (f["at"], f["switch"], f["between"]) == ("S1", "on", "A-E")
+        if f["kind"] == "reading" and (f["at"], f["switch"], f["between"]) == ("S1", "on", "A-E")
     )
     assert found["spread"] == "only-here"
 

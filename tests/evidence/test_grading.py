@@ -16,7 +16,9 @@ AT_MOST = Limit(1.0, "ohm", "at most", "table", "", "", "")
 
 
 def should_be(value, low, high, spot=None, limit=None):
-    return Expectation(spot or Spot("terminated", "S1", "on", "A-E"), "ohm", value, low, high, limit)
+    return Expectation(
+        spot or Spot("terminated", "S1", "on", "A-E"), "ohm", value, low, high, limit
+    )
 
 
 TEN = should_be(10.0, 9.0, 11.0)

@@ -1,0 +1,158 @@
+"""``faultfinder expect``: what is printed for a circuit, and how options are refused."""
+
+import json
+import re
+
+import pytest
+from click.testing import CliRunner
+
+from faultfinder.cli.main import faultfinder
+from faultfinder.source.content import content_folder
+
+HALL = content_folder("cases") / "marram-hall"
+KITCHEN = HALL / "circuits" / "kitchen.yaml"
+FIELDS = ["test", "at", "switch", "between", "expected", "low", "high", "unit", "limit"]
+
+
+def run(*arguments, **options):
+    return CliRunner().invoke(faultfinder, ["expect", *map(str, arguments)], **options)
+
+
+def told(*arguments):
+    """Return the lines of JSON by test, place, switch and pair."""
+    result = run("--format", "json", *arguments)
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = [json.loads(line) for line in result.stdout.splitlines()]
+    return {(o["test"], o["at"], o["switch"], o["between"]): o for o in lines}
+
+
+def terminated(at, switch, *arguments):
+    """Return the three values of one place, rounded to the ohm; open as it is."""
+    found = told(KITCHEN, "--test", "terminated", *arguments)
+    values = [found["terminated", at, switch, p]["expected"] for p in ("A-N", "A-E", "N-E")]
+    return [v if v == "open" else round(v) for v in values]
+
+
+def test_json_is_one_object_a_line_with_exactly_its_fields():
+    result = run("--format", "json", KITCHEN)
+    for line in result.stdout.splitlines():
+        one = json.loads(line)
+        assert list(one) == FIELDS
+        assert one["switch"] in ("on", "off", None)
+        assert one["unit"] in ("ohm", "Mohm")
+        for name in ("expected", "low", "high"):
+            assert one[name] == "open" or isinstance(one[name], float)
+        assert one["limit"] is None or isinstance(one["limit"], float)
+        assert one["expected"] != "open" or one["high"] == "open"
+
+
+def test_every_test_is_told_or_those_asked_for():
+    assert {key[0] for key in told(KITCHEN)} == {
+        "terminated",
+        "long-lead",
+        "linked-out",
+        "insulation",
+    }
+    asked = told(KITCHEN, "--test", "long-lead", "--test", "insulation")
+    assert list(dict.fromkeys(key[0] for key in asked)) == ["long-lead", "insulation"]
+
+
+def test_what_electricians_know():
+    assert terminated("K2", "on") == [15, 10, 5]
+    assert terminated("K2", "off") == ["open", "open", 5]
+    exchanged = ("--fault", "transposed A-N at K1..K2")
+    assert terminated("K1", "on", *exchanged) == [15, 10, 5]
+    assert terminated("K2", "on", *exchanged) == [15, 5, 10]
+    assert terminated("K3", "on", *exchanged) == [15, 5, 10]
+
+
+def test_terminators_can_be_chosen():
+    assert terminated("K1", "on", "--terminators", "20,8") == [28, 20, 8]
+    assert terminated("K1", "on", "--terminators", "0.02 kohm, 8") == [28, 20, 8]
+
+
+def test_a_case_brings_its_own_terminators():
+    found = told(HALL / "earth-open-in-branch.yaml", "--test", "terminated")
+    assert round(found["terminated", "H1", "on", "N-E"]["expected"], 1) == 3.5
+
+
+def test_several_faults_at_once():
+    both = ("--fault", "open E at K3", "--fault", "transposed A-N at K1..K2")
+    assert terminated("K3", "on", *both) == [15, "open", "open"]
+    assert terminated("K4", "on", *both) == [15, 5, 10]
+
+
+def test_ohms_are_read_with_any_unit_and_faults_as_they_are_said():
+    one = terminated("K2", "on", "--fault", "high-resistance A at K2 2.5 ohm")
+    assert one == terminated("K2", "on", "--fault", "HIGH-RESISTANCE a in K2 2500 mohm")
+    assert one == [18, 13, 5]
+
+
+@pytest.mark.parametrize("columns", [40, 80])
+def test_text_fits_the_terminal(columns):
+    faults = ("--fault", "bridged A-E at K2 0.1 Mohm", "--fault", "open N at K4..K5")
+    for arguments in ((), faults):
+        result = run(KITCHEN, *arguments, env={"COLUMNS": str(columns)})
+        assert (result.exit_code, result.stderr) == (0, "")
+        assert max(len(line) for line in result.stdout.split("\n")) <= columns
+
+
+def test_text_says_what_it_is_of_first():
+    assert run(KITCHEN).stdout.startswith("Kitchen outlets, board DB, C20: sound, as drawn\n")
+    faulty = run(KITCHEN, "--fault", "open E at K3..K4").stdout
+    assert faulty.startswith("Kitchen outlets, board DB, C20: with earth open in run K3..K4\n")
+
+
+def test_colour_only_adds():
+    plain, dressed = run(KITCHEN).stdout, run(KITCHEN, color=True).stdout
+    assert "\x1b[" in dressed
+    assert re.sub(r"\x1b\[[0-9;]*m", "", dressed) == plain
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said", "near"),
+    [
+        (("--fault", "opn E at K3"), 'unknown fault mode "opn"', "open"),
+        (("--fault", "open E at K3..K5"), 'no point or run "K3..K5"', "K3..K4"),
+        (("--fault", "open X at K3"), 'unknown conductor "X"', ""),
+        (("--fault", "open A-A at K3"), '"A-A" names a conductor twice', ""),
+        (("--fault", "open the earth"), '"open the earth" is not a fault', ""),
+        (("--fault", ""), "nothing is written here", ""),
+        (("--fault", "open A-E at K3"), '"open A-E" does not fit', ""),
+        (("--fault", "open E at K3 2 ohm"), '"open" has no ohms', ""),
+        (
+            ("--fault", "bridged A-E at K3"),
+            '"bridged A-E at K3" without ohms',
+            'its ohms, such as "bridged A-E at K3 2.5 ohm"',
+        ),
+        (("--fault", "bridged A-E at K3 2 V"), '"V" is a unit of voltage', ""),
+        (("--fault", "bridged A-E at K3 open"), '"open" is not one resistance', ""),
+        (("--fault", "bridged A-E at K3 0"), '"0" is not one resistance', ""),
+        (("--fault", "switch-stuck-on at K5"), '"switch-stuck-on" cannot be at K5', ""),
+        (("--fault", "switch-stuck-on at K1..K2"), "cannot be at K1..K2", "a switched-outlet"),
+        (("--test", "terminatd"), 'unknown test "terminatd"', "terminated"),
+        (("--terminators", "10"), '"10" is not two resistors', "two, such as 10,5"),
+        (("--terminators", "10,0"), '"0" is not one resistance', ""),
+        (("--terminators", "10,5,3"), '"10,5,3" is not two resistors', ""),
+        (("--terminators", "ten,5"), '"ten" is not a number', ""),
+    ],
+)
+def test_a_wrong_option_is_refused_with_what_would_be_right(arguments, said, near):
+    result = run(KITCHEN, *arguments)
+    assert (result.exit_code, result.stdout) == (2, "")
+    words = " ".join(result.stderr.split())
+    assert said in words
+    assert "expected" in words
+    assert near in words
+
+
+def test_the_nearest_spelling_is_offered():
+    assert "try       open\n" in run(KITCHEN, "--fault", "opn E at K3").stderr
+    assert "try       K3\n" in run(KITCHEN, "--fault", "open E at k3").stderr
+    assert "try       terminated\n" in run(KITCHEN, "--test", "terminatd").stderr
+
+
+def test_a_file_that_is_not_there():
+    result = run(HALL / "circuits" / "kitchn.yaml")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "there is no such file" in result.stderr

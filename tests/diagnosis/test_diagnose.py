@@ -1,0 +1,263 @@
+"""The whole way: verdicts, what is said of suspects, and what to do next."""
+
+import math
+from dataclasses import replace
+
+import pytest
+from modelled import BRANCHED, LINE, RULEBOOK, case, readings
+
+from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.readings.reading import Reading, Spot
+from faultfinder.source.quantity import Amount
+from faultfinder.wiring.fault import Fault
+
+OPEN_EARTH = Fault("open", ("E",), "S1..S2")
+
+
+def found(*faults, circuit=LINE, taken=None, tests=("terminated",)):
+    return diagnose(case(circuit, faults, tests, taken=taken), RULEBOOK)
+
+
+def changed(taken, **values):
+    """Return readings with those of some spots, such as ``S1_on_A_N``, set to a value."""
+    return [
+        replace(r, amount=Amount(values[key], "="))
+        if (key := f"{r.spot.at}_{r.spot.switch}_{r.spot.between}".replace("-", "_")) in values
+        else r
+        for r in taken
+    ]
+
+
+# -- verdicts ------------------------------------------------------------------------------------
+
+
+def test_a_sound_circuit():
+    diagnosis = found()
+    assert diagnosis.verdict == "sound"
+    assert not diagnosis.anything_wrong
+    assert diagnosis.suspects[0].faults == ()
+    assert diagnosis.suspects[0].supported_by == (
+        "15 of 15 readings are as a sound circuit should read.",
+    )
+    assert diagnosis.next_checks == ()
+
+
+def test_no_readings():
+    diagnosis = found(taken=[])
+    assert diagnosis.verdict == "sound"
+    assert diagnosis.readings == ()
+    assert diagnosis.suspects[0].faults == ()
+    assert diagnosis.cautions == ()
+
+
+def test_a_fault():
+    diagnosis = found(OPEN_EARTH)
+    assert diagnosis.verdict == "fault"
+    assert diagnosis.anything_wrong
+    (leader,) = diagnosis.leading
+    assert leader.faults == (OPEN_EARTH,)
+    assert leader.title == "earth open in run S1..S2"
+    assert leader.probability > 0.99
+
+
+def test_one_wild_reading_is_a_slip_and_not_a_fault():
+    diagnosis = found(taken=changed(readings(LINE), S1_on_A_N=42.0))
+    assert diagnosis.verdict == "sound"
+    assert sum(not reading.is_fine for reading in diagnosis.readings) == 1
+    sound = diagnosis.suspects[0]
+    assert sound.spoken_against_by == (
+        "A-N at S1, switch on reads 42.0 ohm; a sound circuit would read 15.2 ohm.",
+    )
+    assert sound.reason == ""
+
+
+def test_what_no_single_fault_makes_is_unexplained():
+    wild = changed(
+        readings(LINE), S1_on_A_N=42.0, S2_on_A_E=77.0, S3__N_E=1.2, S1_off_N_E=93.0, S3__A_N=2.0
+    )
+    diagnosis = found(taken=wild)
+    assert diagnosis.verdict == "unexplained"
+    assert diagnosis.anything_wrong
+
+
+def test_a_reading_outside_its_limit_is_something_wrong():
+    """A drawing of 400 m of cable: all as it should be, and no fault current to trip a device."""
+    long_line = replace(LINE, runs=(replace(LINE.runs[0], length_m=400.0), *LINE.runs[1:]))
+    diagnosis = found(circuit=long_line)
+    assert diagnosis.verdict == "sound"
+    assert any(reading.within_limit is False for reading in diagnosis.readings)
+    assert diagnosis.anything_wrong
+
+
+# -- suspects ------------------------------------------------------------------------------------
+
+
+def test_groups_are_numbered_as_they_are_listed():
+    for fault in (OPEN_EARTH, Fault("bridged", ("A", "N"), "S2..S3", 1.0)):
+        numbers = [suspect.group for suspect in found(fault).suspects]
+        assert numbers == sorted(numbers)
+        assert set(numbers) == set(range(1, max(numbers) + 1))
+        assert [s.rank for s in found(fault).suspects] == list(range(1, len(numbers) + 1))
+
+
+def test_the_sound_circuit_is_always_listed():
+    for fault in (OPEN_EARTH, Fault("switch-stuck-on", (), "S1")):
+        assert sum(not s.faults for s in found(fault).suspects) == 1
+
+
+def test_a_leader_is_supported_by_readings_that_a_sound_circuit_would_not_give():
+    (leader,) = found(OPEN_EARTH).leading
+    assert 1 <= len(leader.supported_by) <= 3
+    for sentence in leader.supported_by:
+        assert " reads open; sound would be " in sentence
+        assert sentence.endswith("with this fault open.")
+    assert leader.spoken_against_by == ()
+    spots = [sentence.split(",")[0] for sentence in leader.supported_by]
+    assert len(set(spots)) == len(spots)  # one switch position is enough
+
+
+def test_a_rival_is_spoken_against():
+    sound = next(s for s in found(OPEN_EARTH).suspects if not s.faults)
+    assert sound.spoken_against_by
+    assert all("a sound circuit would read" in s for s in sound.spoken_against_by)
+
+
+def test_a_sign_gives_the_reason():
+    (leader,) = found(OPEN_EARTH).leading
+    assert leader.signs == ("open-in-run-e",)
+    assert leader.reason == (
+        "A-E and N-E are lost from S2 on and A-N is right: only the earth is missing, from the run "
+        "that feeds S2."
+    )
+
+
+def test_without_a_sign_the_model_gives_it():
+    leader = found(Fault("transposed", ("A", "N"), "S1..J1"), circuit=BRANCHED).suspects[0]
+    assert leader.faults[0].at == "S1..J1"
+    assert leader.signs == ()
+    assert leader.reason.endswith("are off; the circuit with this fault in it reads as was read.")
+
+
+def test_a_mode_says_what_to_do():
+    (leader,) = found(OPEN_EARTH).leading
+    mode = RULEBOOK.modes["open"]
+    assert (leader.look_for, leader.remedy) == (mode.look_for, mode.remedy)
+    assert (leader.retest, leader.cautions) == (mode.retest, mode.cautions)
+
+
+def test_ohms_are_said_with_their_interval():
+    leader = found(Fault("high-resistance", ("A",), "S1..S2", 2.5)).suspects[0]
+    low, high = leader.ohms
+    assert low < leader.faults[0].r_ohm < high
+    assert leader.title == "poor joint of about 2.50 ohm in the active in run S1..S2"
+
+
+def test_cautions_are_those_of_the_tests_used_each_once():
+    both = found(tests=("terminated", "long-lead")).cautions
+    one, two = (RULEBOOK.procedures[test].cautions for test in ("terminated", "long-lead"))
+    assert both == tuple(dict.fromkeys((*one, *two)))
+
+
+# -- next checks ---------------------------------------------------------------------------------
+
+
+def partly_read():
+    """Return an open earth seen at S3 and not at S1, S2 never read."""
+    return [r for r in readings(LINE, [OPEN_EARTH]) if r.spot.at != "S2"]
+
+
+def test_checks_are_ranked_by_what_they_tell_a_minute():
+    diagnosis = found(taken=partly_read())
+    checks = diagnosis.next_checks
+    assert [check.rank for check in checks] == list(range(1, len(checks) + 1))
+    worth = [check.information_bits / check.minutes for check in checks]
+    assert worth == sorted(worth, reverse=True)
+    assert all(check.information_bits > 0 and check.minutes > 0 for check in checks)
+    assert len({(check.test, check.spot.at) for check in checks}) == len(checks)
+
+
+def test_the_first_check_reads_the_outlet_between():
+    first = found(taken=partly_read()).next_checks[0]
+    assert (first.test, first.spot.at, first.risk) == ("terminated", "S2", "dead")
+    assert first.spot.between in {"A-E", "N-E"}
+    # The test is set up already: a reading costs what each does.
+    assert first.minutes == RULEBOOK.procedures["terminated"].minutes.each
+
+
+def test_outcomes_name_the_suspects_that_would_show_them():
+    diagnosis = found(taken=partly_read())
+    for check in diagnosis.next_checks:
+        ranks = [rank for outcome in check.outcomes for rank in outcome.suspects]
+        assert len(set(ranks)) == len(ranks)
+        assert set(ranks) <= {suspect.rank for suspect in diagnosis.suspects}
+        for outcome in check.outcomes:
+            first = diagnosis.suspects[outcome.suspects[0] - 1]
+            assert outcome.group == first.group
+    values = [outcome.value for outcome in diagnosis.next_checks[0].outcomes]
+    assert math.inf in values
+    assert any(isinstance(value, float) and math.isfinite(value) for value in values)
+
+
+def test_taking_the_first_check_tells_more():
+    fewer, more = partly_read(), list(readings(LINE, [OPEN_EARTH]))
+    first = found(taken=fewer).next_checks[0]
+    with_it = fewer + [r for r in more if r.spot == first.spot]
+    assert len(with_it) == len(fewer) + 1
+    assert len(found(taken=with_it).leading) < len(found(taken=fewer).leading)
+
+
+def test_a_test_not_set_up_costs_its_setting_up():
+    checks = found(taken=partly_read()).next_checks
+    for check in checks:
+        if check.test in RULEBOOK.procedures and check.test != "terminated":
+            minutes = RULEBOOK.procedures[check.test].minutes
+            assert check.minutes == minutes.set_up + minutes.each
+
+
+def test_where_nothing_is_left_to_tell_apart_it_says_where_to_look():
+    (check,) = found(OPEN_EARTH).next_checks
+    assert (check.test, check.spot.at, check.spot.between) == ("inspect", "S2", "")
+    assert check.why.startswith(f"look for {RULEBOOK.modes['open'].look_for}")
+    minutes = RULEBOOK.inspection.minutes
+    assert check.minutes == minutes.set_up + minutes.each
+
+
+def test_alike_suspects_are_told_apart_by_opening_the_accessory():
+    diagnosis = found(Fault("switch-bypassed", (), "S1"))
+    assert {s.faults[0].mode for s in diagnosis.leading} == {"switch-bypassed", "switch-stuck-on"}
+    assert {(check.test, check.spot.at) for check in diagnosis.next_checks} == {("inspect", "S1")}
+
+
+def test_every_dead_test_can_be_offered_though_none_was_made_with_terminators():
+    """Read end to end only, the case states no terminators: the usual ones are taken."""
+    fault = Fault("transposed", ("A", "N"), "S1..S2")
+    taken = [r for r in readings(LINE, [fault], ("long-lead",)) if r.spot.between == "A"]
+    diagnosis = diagnose(replace(case(LINE, taken=taken), terminators=None), RULEBOOK)
+    assert diagnosis.verdict == "fault"
+    assert diagnosis.next_checks
+
+
+@pytest.mark.parametrize("test", RULEBOOK.procedures)
+def test_every_test_can_be_diagnosed(test):
+    """An open earth shows in any test but one of insulation, which a broken core does not spoil."""
+    diagnosis = found(OPEN_EARTH, tests=(test,))
+    faults = [s.faults[0] for s in diagnosis.leading if s.faults]
+    assert (OPEN_EARTH in faults) == (test != "insulation")
+
+
+def test_bounds_and_opens_are_judged_together():
+    taken = [
+        Reading(Spot("insulation", "DB", "", "A-N"), Amount(200.0, ">"), 1.0),
+        Reading(Spot("insulation", "DB", "", "A-E"), Amount(0.05, "<"), 0.01),
+        Reading(Spot("insulation", "DB", "", "N-E"), Amount(math.inf, "open"), 0.01),
+    ]
+    diagnosis = found(taken=taken)
+    assert diagnosis.verdict == "fault"
+    assert {(s.faults[0].mode, s.faults[0].conductors) for s in diagnosis.leading} == {
+        ("bridged", ("A", "E"))
+    }
+    assert [reading.grade for reading in diagnosis.readings] == [
+        "as-expected",
+        "conducts",
+        "as-expected",
+    ]

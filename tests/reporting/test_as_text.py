@@ -1,0 +1,175 @@
+"""A diagnosis as text: its order, its width, and that colour only adds."""
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+from modelled import BRANCHED, LINE, RULEBOOK, case, readings
+
+from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.readings.file import load_case
+from faultfinder.reporting.as_text import diagnosis_text
+from faultfinder.source.content import content_folder
+from faultfinder.source.quantity import Amount
+from faultfinder.wiring.fault import Fault
+
+CASES = content_folder("cases")
+FILES = sorted(p for p in CASES.rglob("*.yaml") if p.parent.name != "circuits")
+ORDER = (
+    "SUSPECTS",
+    "NOT RULED OUT",
+    "WHY",
+    "NEXT",
+    "REPAIR",
+    "OUTSIDE A LIMIT",
+    "READINGS",
+    "CAUTION",
+)
+WORDS = {"sound": "SOUND", "fault": "FAULT", "unexplained": "UNEXPLAINED"}
+
+
+@cache
+def of_file(path):
+    return diagnose(load_case(path, RULEBOOK.procedures), RULEBOOK)
+
+
+@cache
+def of(*faults):
+    return diagnose(case(LINE, faults), RULEBOOK)
+
+
+def headings(text):
+    first_words = [line.split("  ")[0] for line in text.split("\n")]
+    return [
+        next(o for o in ORDER if line.startswith(o))
+        for line in first_words
+        if line.isupper() or line.startswith(("REPAIR", "READINGS"))
+    ]
+
+
+@pytest.mark.parametrize("width", [40, 60, 80])
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_every_case_fits_the_screen_and_says_the_verdict_first(path, width):
+    diagnosis = of_file(path)
+    for all_readings in (False, True):
+        lines = diagnosis_text(diagnosis, width, all_readings=all_readings).split("\n")
+        assert max(len(line) for line in lines) <= width
+        assert lines[0].startswith(WORDS[diagnosis.verdict] + ":")
+        assert all(line == line.rstrip() for line in lines)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_its_parts_come_in_one_order(path):
+    found = headings(diagnosis_text(of_file(path)))
+    assert found == [heading for heading in ORDER if heading in found]
+    assert found[-1] == "CAUTION"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_a_style_only_adds(path):
+    def marked(text, role):
+        assert role in {"good", "bad", "doubt", "heading", "quiet"}
+        return f"<{text}>"
+
+    dressed = diagnosis_text(of_file(path), style=marked)
+    plain = diagnosis_text(of_file(path))
+    undressed = [
+        line.removeprefix("<").removesuffix(">") if line.startswith("<") else line
+        for line in dressed.split("\n")
+    ]
+    assert undressed == plain.split("\n")
+    assert dressed != plain
+
+
+def text(*faults, **options):
+    return diagnosis_text(of(*faults), **options)
+
+
+def test_a_sound_circuit_is_short():
+    said = text()
+    assert said.startswith("SOUND: the readings are what the circuit as drawn should give.\n")
+    assert "15 readings, 0 off" in said
+    assert "NEXT" not in said
+    assert "REPAIR" not in said
+
+
+def test_a_fault_is_named_and_mended():
+    said = text(Fault("open", ("E",), "S1..S2"))
+    assert said.startswith("FAULT: earth open in run S1..S2.\n")
+    assert "  1. earth open in run S1..S2: almost certain" in said
+    assert RULEBOOK.modes["open"].remedy.split(",")[0] in said
+    assert "Then test again: long-lead, terminated, insulation." in said
+
+
+def test_two_alike_are_both_named():
+    said = text(Fault("switch-bypassed", (), "S1"))
+    assert said.startswith(
+        "FAULT: the switch does not open in outlet S1, or the other that reads alike.\n"
+    )
+    assert "The readings given cannot tell these apart." in said
+
+
+def test_many_alike_are_counted_and_placed():
+    taken = [r for r in readings(LINE, [Fault("open", ("E",), "DB..S1")]) if r.spot.at == "S3"]
+    diagnosis = diagnose(case(LINE, taken=taken), RULEBOOK)
+    said = diagnosis_text(diagnosis)
+    assert len(diagnosis.leading) == 4
+    assert "or 3 others that read\nalike" in said or "or 3 others that read alike" in said
+    assert "REPAIR, once it is found" in said
+
+
+def test_readings_that_are_off_are_listed_or_all_if_asked():
+    fault = Fault("open", ("E",), "S2")
+    off, every = text(fault), text(fault, all_readings=True)
+    assert "READINGS THAT ARE OFF" in off
+    assert "S2 on A-E open: lost; should be 10.3 ohm (" in off
+    assert "S1 on A-E" not in off.split("READINGS THAT ARE OFF")[1]
+    assert "S1 on A-E 10.2 ohm: as expected; should be 10.2 ohm (" in every
+    assert every.split("READINGS\n")[1].count("; should be") == 15
+
+
+def test_a_reading_that_reads_as_another_should_says_so():
+    said = text(Fault("transposed", ("A", "N"), "S1"))
+    assert "S1 on A-E 5.21 ohm: too low, as N-E should; should be" in said.replace("\n      ", " ")
+
+
+def test_more_off_than_are_shown_are_counted():
+    diagnosis = diagnose(case(BRANCHED, [Fault("open", ("A",), "DB..S1")]), RULEBOOK)
+    said = diagnosis_text(diagnosis)
+    assert "  and 4 more (--readings lists all)" in said
+
+
+def test_one_that_stands_out_on_a_sound_circuit_is_to_be_read_again():
+    taken = list(readings(LINE))
+    taken[0] = replace(taken[0], amount=Amount(42.0, "="))
+    said = diagnosis_text(diagnose(case(LINE, taken=taken), RULEBOOK))
+    assert said.startswith("SOUND: ")
+    assert "1 stand out and should be read again." in " ".join(said.split())
+
+
+def test_nothing_read():
+    said = diagnosis_text(diagnose(case(LINE, taken=[]), RULEBOOK))
+    assert said.startswith("NOTHING READ: the case holds no readings to judge.")
+    assert "WHY" not in said
+
+
+def test_what_is_unexplained_says_so():
+    wild = [
+        replace(r, amount=Amount(value, "="))
+        for r, value in zip(readings(LINE), (42.0, 77.0, 1.2, 93.0, 2.0), strict=False)
+    ]
+    said = diagnosis_text(diagnose(case(LINE, taken=wild), RULEBOOK))
+    assert said.startswith("UNEXPLAINED: ")
+    assert "REPAIR" not in said
+
+
+def test_a_broken_limit_is_cited():
+    long_line = replace(LINE, runs=(replace(LINE.runs[0], length_m=400.0), *LINE.runs[1:]))
+    said = diagnosis_text(diagnose(case(long_line), RULEBOOK))
+    assert "OUTSIDE A LIMIT" in said
+    assert "at most" in said.split("OUTSIDE A LIMIT")[1]
+
+
+def test_the_deferral_is_always_there():
+    for faults in ((), (Fault("open", ("E",), "S2"),)):
+        assert "Local rules and licensed practice come before" in text(*faults)
