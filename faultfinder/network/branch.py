@@ -8,6 +8,7 @@ taken away.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import isfinite
 from typing import NamedTuple
 
 
@@ -40,6 +41,8 @@ class Branch:
         Name of the switch contact the path goes through; empty for none.
     normally_made : bool
         Whether the gate is made while no reading operates it.
+    x_ohm : float
+        Reactance in series with it at the network's frequency; negative for a capacitance. [ohm]
     """
 
     start: Node
@@ -47,10 +50,11 @@ class Branch:
     r_ohm: float
     gate: str = ""
     normally_made: bool = True
+    x_ohm: float = 0.0
 
     def __post_init__(self) -> None:
-        if not self.r_ohm >= 0:  # also refuses NaN
-            raise ValueError(f"a branch cannot have {self.r_ohm} ohm")
+        if not self.r_ohm >= 0 or not isfinite(self.x_ohm):  # also refuses NaN
+            raise ValueError(f"a branch cannot have {self.r_ohm} ohm and j{self.x_ohm} ohm")
 
 
 Edit = Mapping[BranchName, Branch | None]

@@ -154,6 +154,11 @@ def _bridge_in_run(network: Edit, at: str, on: tuple[str, ...], r_ohm: float, al
         whole = network.get(name)
         if whole is not None:
             edit[name] = None
-            edit[*name, "near"] = replace(whole, end=spot, r_ohm=whole.r_ohm * along)
-            edit[*name, "far"] = replace(whole, start=spot, r_ohm=whole.r_ohm * (1 - along))
+            edit[*name, "near"] = _piece(whole, whole.start, spot, along)
+            edit[*name, "far"] = _piece(whole, spot, whole.end, 1 - along)
     return edit
+
+
+def _piece(whole: Branch, start: Node, end: Node, share: float) -> Branch:
+    r_ohm, x_ohm = whole.r_ohm * share, whole.x_ohm * share
+    return replace(whole, start=start, end=end, r_ohm=r_ohm, x_ohm=x_ohm)

@@ -24,7 +24,7 @@ def exact_ohm(network, probe):
     links = [(b.start, b.end, b.r_ohm) for b in made_branches(network, probe)]
     for lead, touched in zip(LEADS, (probe.first, probe.second), strict=True):
         links += [(lead, node, 0.0) for node in touched]
-    root = _merged(links)
+    root = merged((start, end) for start, end, r_ohm in links if r_ohm == 0)
     source, ground = root(LEADS[0]), root(LEADS[1])
     if source == ground:
         return Fraction(0)
@@ -36,7 +36,7 @@ def exact_ohm(network, probe):
         for one, other in ((a, b), (b, a)):
             row = siemens.setdefault(one, {})
             row[other] = row.get(other, Fraction(0)) + 1 / Fraction(r_ohm)
-    part = _reached(siemens, source)
+    part = reached(siemens, source)
     if ground not in part:
         return math.inf
     unknown = sorted(part - {ground}, key=lambda node: (node == source, str(node)))
@@ -51,7 +51,7 @@ def exact_ohm(network, probe):
     )
 
 
-def _merged(links):
+def merged(joints):
     """Return a function from a node to the one that stands for all it is bolted to."""
     parent = {}
 
@@ -60,13 +60,13 @@ def _merged(links):
             node = parent[node]
         return node
 
-    for start, end, r_ohm in links:
-        if r_ohm == 0:
-            parent[root(start)] = root(end)
+    for start, end in joints:
+        parent[root(start)] = root(end)
     return root
 
 
-def _reached(neighbours, start):
+def reached(neighbours, start):
+    """Return the nodes that have a path to one, itself with them."""
     found, todo = {start}, [start]
     while todo:
         fresh = set(neighbours.get(todo.pop(), {})) - found

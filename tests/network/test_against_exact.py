@@ -15,7 +15,7 @@ from strategies import NODES, circuits, faults, networks, probes, rings, spots_p
 
 from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.network.branch import Branch, Node, Probe, edited
-from faultfinder.network.solve import BOLTED_S, conductance_s, resistance, resistances
+from faultfinder.network.solve import resistance, resistances
 from faultfinder.network.wiring import network_of
 from faultfinder.rulebook.rulebook import shipped_rulebook
 from network.exact import exact_ohm
@@ -90,8 +90,10 @@ def test_the_longest_chain_of_bolted_joints_is_a_dead_short():
     assert resistance(network, Probe((chain[0],), (chain[-1],))) == 0.0
 
 
-def test_conductance_of_a_joint_and_of_an_open():
-    assert conductance_s(0.0) == BOLTED_S
-    assert conductance_s(1e-300) == BOLTED_S
-    assert conductance_s(math.inf) == 0.0
-    assert conductance_s(0.25) == 4.0
+@pytest.mark.parametrize(
+    ("r_ohm", "expected_ohm"),
+    [(0.0, 0.0), (1e-300, 0.0), (0.25, 0.25), (math.inf, math.inf)],
+)
+def test_one_branch_reads_its_ohms(r_ohm, expected_ohm):
+    """Less than 1e-15 ohm is a bolted joint, and reads zero."""
+    assert resistance({("1",): Branch(A, B, r_ohm)}, Probe((A,), (B,))) == expected_ohm

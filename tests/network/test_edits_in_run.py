@@ -1,10 +1,14 @@
 """Faults in a run, each worked by hand on the circuit of ``two_outlets``."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
+from faultfinder.network.branch import Probe
 from faultfinder.network.edits import Step, fault_edit
+from faultfinder.network.solve import impedances
+from faultfinder.network.wiring import run_branch
 from network.two_outlets import CIRCUIT, OPEN, SOUND, assert_reads, beside, faulty, read
 
 BREAK = (Step("break"),)
@@ -225,3 +229,16 @@ def test_a_bridge_and_another_fault_beyond_it(fault, at_s2):
         S1_off=s1_off,
         S2_on=at_s2,
     )
+
+
+# -- reactance -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("along", [0.1, 0.5, 0.9])
+def test_a_bridge_that_conducts_nothing_leaves_the_impedance_of_a_run(along):
+    """The run is cut in two where the bridge is: its reactance is shared like its resistance."""
+    name = run_branch(FIRST, "A")
+    network = {**SOUND, name: replace(SOUND[name], x_ohm=0.5)}
+    edit = fault_edit(network, CIRCUIT, (Step("bridge", along=along),), FIRST, ("A", "E"), OPEN)
+    across = Probe((network[name].start,), (network[name].end,))
+    assert impedances(network, [across], [edit])[0, 0] == pytest.approx(1 + 0.5j)
