@@ -95,10 +95,10 @@ class Judged:
 def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
     """Weigh the hypotheses that may have made the readings.
 
-    Candidates of the screen are predicted exactly and weighed with the sound circuit's shared
-    errors; those that can still matter then with their own, at their own best ohms, and more closely
-    about them. A fault is a suspect only if readings speak for it: one that fits no better than the
-    sound circuit, all its ohms considered, is a fault these readings cannot show.
+    Candidates of the screen are first weighed roughly, with the sound circuit's shared
+    errors; those that can still matter then with their own, at their own best ohms, and more
+    closely about them. A fault is a suspect only if readings speak for it: one that fits no better
+    than the sound circuit, all its ohms considered, is a fault these readings cannot show.
     """
     screened = screen(bench, jury, hypotheses)
     candidates, roughly, log_dropped = _worth_keeping(jury, hypotheses, screened.candidates)

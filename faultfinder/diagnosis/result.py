@@ -118,8 +118,8 @@ class NextCheck:
 class Diagnosis:
     """What the readings of a case say.
 
-    ``not_read`` names outlets, and switches not tried, of which the readings say nothing. ``unseen``
-    is the probability left for faults that these readings cannot show.
+    ``not_read`` names outlets, and switches not tried, of which the readings say nothing.
+    ``unseen`` is the probability left for faults that these readings cannot show.
     """
 
     case: Case

@@ -145,8 +145,7 @@ def _searched(
         for i in range(0, len(numbers), step):
             some = numbers[i : i + step]
             ends = np.stack([read[row_of[n] : row_of[n] + 3] for n in some])
-            for number, profile in zip(some, _profiles(jury, ends, ohms), strict=True):
-                found[number] = profile
+            found |= zip(some, _profiles(jury, ends, ohms), strict=True)
     return found
 
 
