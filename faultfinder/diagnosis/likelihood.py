@@ -35,6 +35,7 @@ Indices = npt.NDArray[np.intp]
 
 _SLIP_RANGE = log(1e7)  # a slip may show anything over seven decades
 _MOST_SLIPS = 4
+_MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
 _FAR_SHIFT, _FAR_LEFT = 2.5, 2.5  # standard deviations of a shared error, of a reading
 _MOST_NUMBERS = 1_000_000  # in one array; more hypotheses are weighed in turns
@@ -99,6 +100,17 @@ class Jury:
     def _sound_spread_squared(self) -> Floats:
         return np.asarray((self.spread(self.sound)[0] ** 2).sum(axis=-1))
 
+    def _grown(self, read: Floats) -> Floats:
+        """Return by how much shared errors may exceed the sound circuit's, (..., r), at least one.
+
+        A longer way round reads more and leans more on lengths; to what it reads is near enough
+        for choosing what to weigh.
+        """
+        sound = self.sound.read[0]
+        both = np.isfinite(read) & np.isfinite(sound) & (sound > 0)
+        ratio = np.where(both, read, 1.0) / np.where(both, sound, 1.0)
+        return np.asarray(np.clip(ratio, 1.0, _MOST_GROWN))
+
     def glance(self, read: Floats) -> Floats:
         """Return quick log likelihoods of predictions, shape (..., r) to (...)."""
         return np.asarray(self.glance_each(read).sum(axis=-1))
@@ -106,11 +118,11 @@ class Jury:
     def glance_each(self, read: Floats) -> Floats:
         """Return what each reading says for predictions of it, (..., r), in nats.
 
-        Shared errors are the sound circuit's, taken as if each reading had its own.
+        Shared errors are about the sound circuit's, taken as if each reading had its own.
         """
         observed, meter = self.observed, self.observed.meter
         variance = (max(self.scatters) * meter.sd(read, observed.resolution)) ** 2
-        variance += self._sound_spread_squared
+        variance += self._sound_spread_squared * self._grown(read) ** 2
         with np.errstate(invalid="ignore"):  # numbers only: the rest is masked below
             error = meter.scale(observed.value) - meter.scale(read)
             own = -0.5 * (error**2 / variance + np.log(2 * pi * variance))
@@ -127,7 +139,7 @@ class Jury:
         middle = sorted(self.scatters)[len(self.scatters) // 2]
         step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
         parts = [
-            self._weigh_at(some, np.repeat(spread, len(some), axis=0), middle, closely=False).log
+            self._weigh_at(some, spread * self._grown(some)[..., None], middle, closely=False).log
             for i in range(0, max(1, len(read)), step)
             for some in (read[i : i + step],)
         ]

@@ -141,7 +141,7 @@ def _searched(
             by_range.setdefault(ohms, []).append(number)
     found: dict[int, _Profile] = {}
     for ohms, numbers in by_range.items():
-        step = max(1, _MOST_NUMBERS // (_POINTS * read.shape[1]))
+        step = max(1, _MOST_NUMBERS // (_POINTS * max(1, read.shape[1])))
         for i in range(0, len(numbers), step):
             some = numbers[i : i + step]
             ends = np.stack([read[row_of[n] : row_of[n] + 3] for n in some])

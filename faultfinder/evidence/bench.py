@@ -23,7 +23,7 @@ Floats = npt.NDArray[np.float64]
 MakeEdit = Callable[[Network], Edit]
 """A hypothesis as a function: given a network, sound or with lengths changed, the edit it makes."""
 
-_AT_ONCE = 4096  # edits solved together; more only need more memory
+_AT_ONCE = 1500  # edits solved together; more only need more memory
 
 _STEP = 1e-3
 """Relative step of the forward differences; readings are nearly linear in each parameter, so that

