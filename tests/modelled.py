@@ -1,8 +1,11 @@
 """Small invented circuits, and cases on them with readings as the model gives them, without error.
 
 LINE is three outlets in a row, one of each kind of switch; BRANCHED divides at a joint box, and
-ends in an outlet on either branch. Lengths and sizes are invented.
+ends in an outlet on either branch; RING is three outlets on a ring with a thinner earth, and LONG
+twelve in a row. Lengths and sizes are invented.
 """
+
+from dataclasses import replace
 
 from faultfinder.diagnosis.foretell import foretell
 from faultfinder.readings.case import Case
@@ -10,7 +13,7 @@ from faultfinder.readings.reading import Instrument, Reading, Terminators
 from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.source.quantity import Amount
 from faultfinder.standards.regions import region
-from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run, far_end
 
 RULEBOOK = shipped_rulebook()
 MODES = tuple(RULEBOOK.modes.values())
@@ -18,10 +21,11 @@ TERMINATORS = Terminators(10.0, 5.0)
 UNKNOWN = Instrument()
 _REGION = region("au-nz")
 _CABLE = Cable(2.5, 2.5, 2.5, _REGION.conductor_table())
+_THIN_EARTH = replace(_CABLE, earth_mm2=1.5)
 
 
-def _circuit(points, *runs):
-    drawn = tuple(Run(*run, _CABLE) for run in runs)
+def _circuit(points, *runs, cable=_CABLE):
+    drawn = tuple(Run(*run, cable) for run in runs)
     return Circuit("DB", Device("C", 20.0), points, drawn, _REGION)
 
 
@@ -46,6 +50,19 @@ BRANCHED = _circuit(
     ("S2", "S3", 7.0),
     ("J1", "S4", 11.0),
     ("S4", "S5", 6.0),
+)
+RING = _circuit(
+    (Point("S1", "outlet", ("A",)), Point("S2"), Point("S3")),
+    ("DB", "S1", 9.0),
+    ("S1", "S2", 6.0),
+    ("S2", "S3", 8.0),
+    ("S3", far_end("DB"), 13.0),
+    cable=_THIN_EARTH,
+)
+LONG = _circuit(
+    tuple(Point(f"S{number}", "outlet", ("A",)) for number in range(1, 13)),
+    ("DB", "S1", 14.0),
+    *((f"S{number}", f"S{number + 1}", 5.0) for number in range(1, 12)),
 )
 
 

@@ -4,14 +4,16 @@ import math
 from dataclasses import replace
 
 import pytest
-from modelled import BRANCHED, LINE, RULEBOOK, case, readings
+from modelled import BRANCHED, LINE, LONG, MODES, RING, RULEBOOK, case, readings
 
+from faultfinder.diagnosis.catalogue import catalogue
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.readings.reading import Reading, Spot
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
 OPEN_EARTH = Fault("open", ("E",), "S1..S2")
+PAIRS = ("A-N", "A-E", "N-E")
 
 
 def found(*faults, circuit=LINE, taken=None, tests=("terminated",)):
@@ -26,6 +28,12 @@ def changed(taken, **values):
         else r
         for r in taken
     ]
+
+
+def insulation(mohm, *pairs):
+    """Return readings of insulation at the board, all of one value."""
+    spots = [Spot("insulation", "DB", "", pair) for pair in pairs]
+    return [Reading(spot, Amount(mohm, "="), 0.01) for spot in spots]
 
 
 # -- verdicts ------------------------------------------------------------------------------------
@@ -60,9 +68,10 @@ def test_a_fault():
     assert leader.probability > 0.99
 
 
-def test_one_wild_reading_is_a_slip_and_not_a_fault():
+def test_one_wild_reading_is_a_slip_and_no_fault_but_nothing_is_sound_until_it_is_read_again():
     diagnosis = found(taken=changed(readings(LINE), S1_on_A_N=42.0))
-    assert diagnosis.verdict == "sound"
+    assert diagnosis.verdict == "unexplained"
+    assert not diagnosis.suspects[0].faults
     assert sum(not reading.is_fine for reading in diagnosis.readings) == 1
     sound = diagnosis.suspects[0]
     assert sound.spoken_against_by == (
@@ -78,6 +87,100 @@ def test_what_no_single_fault_makes_is_unexplained():
     diagnosis = found(taken=wild)
     assert diagnosis.verdict == "unexplained"
     assert diagnosis.anything_wrong
+
+
+@pytest.mark.parametrize(
+    ("last_a_n", "verdict"),
+    [
+        (Amount(math.inf, "open"), "unexplained"),
+        (Amount(5.0, "<"), "unexplained"),
+        (Amount(100.0, ">"), "unexplained"),
+        (Amount(42.0, "="), "fault"),
+        (Amount(100.0, "<"), "fault"),
+    ],
+    ids=["open", "less", "more", "one number", "a bound that is kept"],
+)
+def test_a_fault_may_leave_one_number_misread_but_no_open_and_no_bound(last_a_n, verdict):
+    """An earth lost from S2 on, and A-N at S3, of 15.4 ohm, that it cannot have to do with."""
+    taken = [
+        replace(r, amount=last_a_n) if (r.spot.at, r.spot.between) == ("S3", "A-N") else r
+        for r in readings(LINE, [OPEN_EARTH])
+    ]
+    diagnosis = found(taken=taken)
+    assert diagnosis.suspects[0].faults == (OPEN_EARTH,)
+    assert diagnosis.verdict == verdict
+
+
+def test_two_numbers_misread_are_one_too_many():
+    taken = changed(readings(LINE, [OPEN_EARTH]), S3__A_N=42.0, S1_on_A_N=70.0)
+    diagnosis = found(taken=taken)
+    assert diagnosis.suspects[0].faults == (OPEN_EARTH,)
+    assert diagnosis.verdict == "unexplained"
+
+
+EACH_AND_ALL = pytest.mark.parametrize(
+    "pairs", [("A-N",), ("A-E",), ("N-E",), ("A+N-E",), PAIRS], ids=" ".join
+)
+
+
+@EACH_AND_ALL
+@pytest.mark.parametrize("circuit", [LINE, LONG], ids=["line", "long"])
+@pytest.mark.parametrize("mohm", [2.0, 20.0, 100.0, 500.0])
+def test_insulation_that_passes_is_no_fault(mohm, circuit, pairs):
+    """Above the least a standard allows: old, damp or long, but nothing calls it bridged."""
+    diagnosis = found(circuit=circuit, taken=insulation(mohm, *pairs))
+    assert diagnosis.verdict != "fault"
+    assert not diagnosis.outside_limit
+
+
+@EACH_AND_ALL
+@pytest.mark.parametrize("circuit", [LINE, LONG], ids=["line", "long"])
+@pytest.mark.parametrize("mohm", [0.0, 0.38])
+def test_insulation_that_is_gone_is_a_fault(mohm, circuit, pairs):
+    diagnosis = found(circuit=circuit, taken=insulation(mohm, *pairs))
+    assert diagnosis.verdict == "fault"
+    assert {s.faults[0].mode for s in diagnosis.leading} == {"bridged"}
+    assert len(diagnosis.outside_limit) == len(pairs)
+
+
+# -- what was not read ---------------------------------------------------------------------------
+
+
+def test_everything_read_leaves_nothing_unread():
+    assert found().not_read == ()
+    # A joint box has nothing to be read in by this test.
+    assert found(circuit=BRANCHED).not_read == ()
+
+
+def test_outlets_and_switch_positions_that_were_not_read_are_named():
+    taken = [r for r in readings(LINE) if r.spot.at != "S3"]
+    on = [r for r in taken if (r.spot.at, r.spot.switch) != ("S2", "off")]
+    off = [r for r in taken if (r.spot.at, r.spot.switch) != ("S1", "on")]
+    assert found(taken=taken).not_read == ("S3",)
+    assert found(taken=on).not_read == ("S2 switched off", "S3")
+    assert found(taken=off).not_read == ("S1 switched on", "S3")
+    assert found(taken=insulation(500.0, *PAIRS)).not_read == ("S1", "S2", "S3")
+
+
+def test_a_circuit_hardly_read_is_as_sound_as_before_it_was_read():
+    """Twelve outlets, one of them read: the others' faults cannot show, and are kept apart."""
+    (before, *_) = catalogue(LONG, MODES)
+    few = [r for r in readings(LONG) if r.spot.at == "S1" and r.spot.switch == "on"]
+    for taken in (few, few[:1]):
+        diagnosis = found(circuit=LONG, taken=taken)
+        assert diagnosis.verdict == "sound"
+        (sound,) = [s for s in diagnosis.suspects if not s.faults]
+        assert sound.probability == pytest.approx(math.exp(before.log_prior), abs=0.1)
+        assert diagnosis.unseen > 0.2
+        assert found(circuit=LONG).unseen < diagnosis.unseen / 2
+
+
+@EACH_AND_ALL
+def test_insulation_that_passes_leaves_the_unseen_what_it_was(pairs):
+    """Good insulation says nothing of loose or open conductors, and nothing for a bridge."""
+    (before, *_) = catalogue(LONG, MODES)
+    diagnosis = found(circuit=LONG, taken=insulation(20.0, *pairs))
+    assert diagnosis.unseen < 1 - math.exp(before.log_prior) + 0.1
 
 
 def test_a_reading_outside_its_limit_is_something_wrong():
@@ -206,12 +309,40 @@ def test_taking_the_first_check_tells_more():
     assert len(found(taken=with_it).leading) < len(found(taken=fewer).leading)
 
 
-def test_a_test_not_set_up_costs_its_setting_up():
-    checks = found(taken=partly_read()).next_checks
+def ends_of_a_ring():
+    """Return a ring with an open earth of which only the ends were read, at the board."""
+    return found(OPEN_EARTH, circuit=RING, tests=("ring-ends",))
+
+
+def test_a_test_not_set_up_costs_its_setting_up_and_hands_in_a_board_that_may_be_live():
+    checks = [check for check in ends_of_a_ring().next_checks if check.test != "inspect"]
+    assert checks
     for check in checks:
-        if check.test in RULEBOOK.procedures and check.test != "terminated":
-            minutes = RULEBOOK.procedures[check.test].minutes
-            assert check.minutes == minutes.set_up + minutes.each
+        assert check.test != "ring-ends"
+        minutes = RULEBOOK.procedures[check.test].minutes
+        assert check.minutes == minutes.set_up + minutes.each
+        assert check.risk == "dead with supply nearby"
+
+
+def test_a_look_is_dead():
+    (look,) = found(OPEN_EARTH).next_checks
+    assert (look.test, look.risk) == ("inspect", "dead")
+
+
+def test_a_check_says_how_and_what_to_mind():
+    for check in (*ends_of_a_ring().next_checks, *found(taken=partly_read()).next_checks):
+        rule = RULEBOOK.procedures.get(check.test, RULEBOOK.inspection)
+        assert check.steps == rule.steps
+        assert check.cautions == rule.cautions
+
+
+def test_checks_that_part_the_suspects_alike_are_offered_once():
+    """A-E and N-E at S2 both tell where the earth is lost: one of them is enough."""
+    shorted = found(taken=insulation(0.0, "A-E"))
+    for diagnosis in (found(taken=partly_read()), ends_of_a_ring(), shorted):
+        parted = [frozenset(o.suspects for o in c.outcomes) for c in diagnosis.next_checks]
+        assert parted
+        assert len(set(parted)) == len(parted)
 
 
 def test_where_nothing_is_left_to_tell_apart_it_says_where_to_look():
@@ -240,7 +371,8 @@ def test_every_dead_test_can_be_offered_though_none_was_made_with_terminators():
 @pytest.mark.parametrize("test", RULEBOOK.procedures)
 def test_every_test_can_be_diagnosed(test):
     """An open earth shows in any test but one of insulation, which a broken core does not spoil."""
-    diagnosis = found(OPEN_EARTH, tests=(test,))
+    circuit = RING if RULEBOOK.procedures[test].for_rings_only else LINE
+    diagnosis = found(OPEN_EARTH, circuit=circuit, tests=(test,))
     faults = [s.faults[0] for s in diagnosis.leading if s.faults]
     assert (OPEN_EARTH in faults) == (test != "insulation")
 

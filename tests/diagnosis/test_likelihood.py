@@ -7,6 +7,7 @@ of values near 1 to 100.
 """
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -39,8 +40,12 @@ def jury(*taken, tests=None, scatter=(1.0,), instrument=KNOWN_RANGE, step=0.01):
     ]
     observed = observe(readings, RULEBOOK.procedures, instrument)
     tolerances = TOLERANCES.model_copy(update={"scatter": scatter, "stated_scatter": scatter})
-    sound = Lean(np.full((1, len(taken)), 10.0), (), np.zeros((1, len(taken), 0)))
-    return Jury(observed, tolerances, sound)
+    return Jury(observed, tolerances, sound_at(10.0, len(taken)))
+
+
+def sound_at(read, number):
+    """Return a sound circuit that reads the same everywhere and leans on nothing drawn."""
+    return Lean(np.full((1, number), read), (), np.zeros((1, number, 0)))
 
 
 def _amount(value):
@@ -210,14 +215,16 @@ def test_an_open_reading_against_an_unknown_range():
     assert found.slips.tolist() == [[False], [False], [True]]
 
 
-def test_a_number_tells_that_the_range_reaches_so_far():
-    """A prediction far beyond a known range cannot show as a number, however near."""
-    beyond = fit(jury(5100.0, instrument=KNOWN_RANGE), [5100.0])
-    within = fit(jury(4900.0, instrument=KNOWN_RANGE), [4900.0])
-    # The highest value shown is taken to be in range whatever the case says: both are possible.
-    assert beyond.log[0] == pytest.approx(within.log[0], abs=0.1)
-    higher = fit(jury(5100.0, instrument=KNOWN_RANGE), [5101.0])
-    assert higher.log[0] == pytest.approx(beyond.log[0] + FLOOR, abs=0.1)
+@pytest.mark.parametrize("instrument", [KNOWN_RANGE, Instrument()], ids=["known", "unknown"])
+@pytest.mark.parametrize("read", [4950.0, 5100.0])
+def test_a_number_is_judged_by_its_density_alone(instrument, read):
+    """That it showed at all says nothing of the circuit: no prediction pays for its range."""
+    accuracy = instrument.resistance
+    variance = own_variance([read], share=accuracy.share, fixed=accuracy.fixed)
+    found = fit(jury(5000.0, instrument=instrument), [read])
+    assert not found.slips.any()
+    density = normal_log_density(np.array([5000.0 - read]), np.diag(variance))
+    assert found.log[0] == pytest.approx(density, rel=1e-9)
 
 
 @pytest.mark.parametrize("off", [-3.0, -1.0, 0.0, 1.0, 3.0])
@@ -259,13 +266,23 @@ def test_hypotheses_are_weighed_each_by_itself():
 
 
 def test_a_glance_takes_the_sound_circuits_shared_errors_as_each_readings_own():
-    tried = jury(10.1, "open", ">15", 12.0)
+    tried = replace(jury(10.1, "open", ">15", 12.0), sound=sound_at(100.0, 4))
     read = np.array([[10.0, OPEN, 20.0, 12.1], [10.0, 50.0, 9.0, 99.0]])
     own = np.diag(np.sqrt((tried.spread(tried.sound)[0] ** 2).sum(axis=-1)))
     assert own.any()
     weighed = tried.weigh(read, np.stack([own, own]))
     assert tried.glance(read) == pytest.approx(weighed.log)
     assert tried.glance_each(read).sum(axis=-1) == pytest.approx(tried.glance(read))
+
+
+@pytest.mark.parametrize(("read", "grown"), [(5.0, 1), (10.0, 1), (20.0, 2), (90.0, 3)])
+def test_a_glance_lets_shared_errors_grow_with_the_reading(read, grown):
+    """A way twice as long leans twice as much on what is shared: up to thrice, and never less."""
+    tried = jury(read)
+    own = np.diag(np.sqrt((tried.spread(tried.sound)[0] ** 2).sum(axis=-1)))
+    assert own.any()
+    weighed = tried.weigh(np.array([[read]]), grown * own[None])
+    assert tried.glance(np.array([[read]])) == pytest.approx(weighed.log)
 
 
 def test_the_normal_distribution_function():

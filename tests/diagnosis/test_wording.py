@@ -10,6 +10,7 @@ from faultfinder.diagnosis.wording import (
     conductors_in_words,
     ends_in_words,
     fault_in_words,
+    ohms_in_words,
     place_in_words,
     spot_in_words,
     value_in_words,
@@ -112,17 +113,36 @@ def test_conductors():
         (Fault("open", ("E",), "S2"), "earth open in outlet S2"),
         (
             Fault("high-resistance", ("A",), "S1..S2", 2.5),
-            "poor joint of about 2.50 ohm in the active in run S1..S2",
+            "poor joint of 2.50 ohm in the active in run S1..S2",
         ),
         (
             Fault("bridged", ("N", "E"), "S3"),
-            "neutral and earth bridged through about unknown ohms in outlet S3",
+            "neutral and earth bridged through some ohms in outlet S3",
         ),
         (Fault("switch-stuck-on", (), "S1"), "the switch does not open in outlet S1"),
     ],
 )
 def test_faults_are_said_as_their_mode_says_them(fault, words):
     assert fault_in_words(RULEBOOK.modes[fault.mode], LINE, fault) == words
+
+
+def test_ohms_said_of_a_fault_come_before_its_own():
+    joint = Fault("high-resistance", ("A",), "S1", 2.5)
+    said = fault_in_words(RULEBOOK.modes[joint.mode], LINE, joint, "about 2.40 ohm")
+    assert said == "poor joint of about 2.40 ohm in the active in outlet S1"
+
+
+@pytest.mark.parametrize(
+    ("interval", "words"),
+    [
+        ((2.4, 2.5, 2.6), "about 2.50 ohm"),
+        ((1.0, 2.0, 3.0), "about 2.00 ohm"),
+        ((1.0, 2.0, 3.01), "1.00 ohm to 3.01 ohm"),
+        ((40.0, 2e3, 2e6), "40.0 ohm to 2.00 Mohm"),
+    ],
+)
+def test_ohms_are_about_so_many_or_a_range(interval, words):
+    assert ohms_in_words(*interval) == words
 
 
 def test_spots():

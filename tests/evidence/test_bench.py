@@ -31,6 +31,7 @@ FITTED = Terminators(active_ohm=10.0, neutral_ohm=5.0)
 OPEN = math.inf
 ON_A_SUM = 1e-11  # rounding over the step, 2e-13, of 20 ohm, times a few steps of elimination
 ON_A_CURVE = 2e-3
+LEAKS = ("leak A-N", "leak A-E", "leak N-E")
 
 # A 0.1, N 0.05 and E 0.2 ohm in 10 m of the first run; half of that in the others.
 _TABLE = replace(
@@ -123,7 +124,7 @@ def test_names_of_the_parameters():
     assert bench(CIRCUIT, "terminated").lean([sound]).names == (*runs, *terminators)
     assert bench(CIRCUIT, "long-lead", terminators=None).lean([sound]).names == runs
     both = bench(CIRCUIT, "terminated", "insulation").lean([sound]).names
-    assert both == (*runs, "leak", *terminators)
+    assert both == (*runs, *LEAKS, *terminators)
 
 
 def test_slopes_at_a_sound_outlet():
@@ -162,16 +163,37 @@ def test_leakage_has_a_slope_of_the_reading_itself():
     """Twice the insulation, twice the reading; lengths enter by parts in 1e9 only.
 
     A run's own slope is that of its conductors' ohms; how its length bears on leakage is left to
-    the parameter ``leak``, which is far less certain.
+    the parameters ``leak``, which are far less certain.
     """
     lean = bench(CIRCUIT, "insulation").lean([sound])
-    assert lean.names[3] == "leak"
+    assert lean.names[3:6] == LEAKS
     finite = np.isfinite(lean.read[0])
     assert finite.any()
     shares = lean.slopes[0][finite] / lean.read[0][finite, None]
-    expected = np.zeros_like(shares)
-    expected[:, 3] = 1.0
-    assert shares == pytest.approx(expected, rel=0, abs=1e-9)
+    # Each leak bends its reading: by up to the step, as any slope on a curve.
+    assert shares[:, 3:6].sum(axis=-1) == pytest.approx(1.0, rel=ON_A_CURVE)
+    assert np.delete(shares, (3, 4, 5), axis=-1) == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("between", "shares"),
+    [
+        ("A-N", [2 / 3, 1 / 6, 1 / 6]),
+        ("A-E", [1 / 6, 2 / 3, 1 / 6]),
+        ("N-E", [1 / 6, 1 / 6, 2 / 3]),
+        ("A+N-E", [0, 1 / 2, 1 / 2]),
+    ],
+)
+def test_the_leakage_of_each_pair_has_its_share(between, shares):
+    """All alike, r: a pair is r beside two r in series, and 2 r / 3 of it is its own.
+
+    The slope of r p / (r + p) by ln r is the reading times what of the current r carries, and each
+    of the two in series has half of the rest. With A and N joined two r are in parallel.
+    """
+    ours = Bench(CIRCUIT, PROCEDURES, FITTED, (Spot("insulation", "DB", "", between),))
+    lean = ours.lean([sound])
+    found = lean.slopes[0, 0, 3:6] / lean.read[0, 0]
+    assert found == pytest.approx(shares, rel=ON_A_CURVE, abs=1e-9)
 
 
 def test_terminator_slopes_share_out_in_parallel():

@@ -85,12 +85,20 @@ def test_the_band_of_insulation_is_a_ratio():
     leak = Fault("bridged", ("A", "E"), "S2", 2e6)
     found = table([leak], ("insulation",))[at("S1", "A-E", test="insulation")]
     assert found.value == pytest.approx(2.0, rel=1e-3)
-    shift = 0.05 / 0.05  # fixed part over share: see Meter.scale
+    shift = 0.05 / 0.15  # fixed part over share: see Meter.scale
     up, down = (
         (found.high + shift) / (found.value + shift),
         (found.value + shift) / (found.low + shift),
     )
     assert up == pytest.approx(down)
+
+
+def test_a_limit_has_a_margin_of_two_standard_deviations_of_the_terminator():
+    """A-E is read through the active's 10 ohm, of 1 %; without terminators nothing is left open."""
+    found = table(tests=("terminated", "linked-out", "insulation"))
+    assert found[at("S1", "A-E")].limit_margin == pytest.approx(2 * 0.01 * 10.0)
+    assert found[at("S1", "A-E", test="linked-out")].limit_margin == 0.0
+    assert found[at("S1", "A-E", test="insulation")].limit_margin == 0.0
 
 
 def test_nothing_is_expected_below_zero():

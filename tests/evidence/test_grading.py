@@ -1,6 +1,7 @@
 """From ohms to grades: every grade, at and on both sides of where it begins."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -92,6 +93,23 @@ def test_a_limit_is_kept_broken_or_left_undecided_by_a_bound(limit, read, within
     expected = {spot: should_be(10.0, 9.0, 11.0, spot, limit)}
     (graded,) = grade_readings([Reading(spot, amount(read), 0.01)], expected)
     assert graded.within_limit is within
+
+
+@pytest.mark.parametrize("limit", [AT_MOST, AT_LEAST])
+@pytest.mark.parametrize(("read", "above"), [("0.89", False), ("1.11", True)])
+def test_a_limit_is_undecided_within_its_margin(limit, read, above):
+    """Beyond it the limit holds as ever; within it neither side is claimed."""
+    spot = Spot("terminated", "S1", "on", "A-E")
+    expected = {spot: replace(should_be(10.0, 9.0, 11.0, spot, limit), limit_margin=0.1)}
+
+    def within(read):
+        (graded,) = grade_readings([Reading(spot, amount(read), 0.01)], expected)
+        return graded.within_limit
+
+    assert within(read) is (above == (limit is AT_LEAST))
+    for undecided in ("0.91", "1", "1.09"):
+        assert within(undecided) is None
+    assert within("open") is (limit is AT_LEAST)
 
 
 BAND = {"A-N": 15.0, "A-E": 10.0, "N-E": 5.0}

@@ -41,12 +41,24 @@ def test_a_terminator_is_added_to_the_limit_and_the_sentence_says_so():
     assert (terminated.bound, terminated.source) == (loop.bound, loop.source)
 
 
-def test_an_earth_is_held_to_the_limit_of_the_cable_that_feeds_the_point():
-    thin = replace(LINE.runs[1].cable, active_mm2=4.0, earth_mm2=1.5)
-    circuit = replace(LINE, runs=(LINE.runs[0], replace(LINE.runs[1], cable=thin), LINE.runs[2]))
-    for at, sizes in (("S1", (2.5, 2.5)), ("S2", (4.0, 1.5)), ("S3", (2.5, 2.5))):
-        expected = earth_limit_ohm(LINE.region, "C", 20.0, *sizes, **MADE_AT_20)
-        assert limit("long-lead", at, "E", circuit) == expected
+@pytest.mark.parametrize("odd", [0, 1, 2])
+@pytest.mark.parametrize(
+    ("sizes", "stricter_there"), [((1.5, 2.5), True), ((4.0, 1.5), False)], ids=["strict", "mild"]
+)
+def test_an_earth_is_held_to_the_strictest_limit_on_its_way(odd, sizes, stricter_there):
+    """One run of other sizes: it makes the limit stricter from there on, but never milder."""
+    other = replace(LINE.runs[odd].cable, active_mm2=sizes[0], earth_mm2=sizes[1])
+    runs = tuple(
+        replace(run, cable=other) if index == odd else run for index, run in enumerate(LINE.runs)
+    )
+    usual, there = (
+        earth_limit_ohm(LINE.region, "C", 20.0, *two, **MADE_AT_20) for two in ((2.5, 2.5), sizes)
+    )
+    assert (there.value < usual.value) is stricter_there
+    for index, at in enumerate(("S1", "S2", "S3")):
+        only_it = odd == index == 0
+        held_to = there if only_it or (stricter_there and index >= odd) else usual
+        assert limit("long-lead", at, "E", replace(LINE, runs=runs)) == held_to, at
 
 
 @pytest.mark.parametrize("between", ["A-N", "A-E", "N-E", "A+N-E"])

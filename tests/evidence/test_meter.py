@@ -124,12 +124,13 @@ def test_shared_errors_are_slopes_times_standard_deviations():
 
 def test_shared_errors_of_insulation_are_on_its_scale_and_leads_do_not_count():
     t = RULEBOOK.tolerances
-    tried = lean([50.0], [[0.001, -40.0]], "DB..S1", "leak")
+    tried = lean([50.0], [[0.001, 40.0, 7.0]], "DB..S1", "leak A-N", "leak A-E")
     per = 50 + 0.1 / 0.03
     expected = [
         0.001 * t.run_length / per,
         0.001 * t.cable / per,
-        -40.0 * t.leak / per,
+        40.0 * t.leak / per,
+        7.0 * t.leak / per,
         0.0,
         t.gain * 0.03 * 50 / per,
         0.0,

@@ -5,7 +5,7 @@ import math
 from functools import cache
 
 import pytest
-from modelled import LINE, RULEBOOK, case, expected
+from modelled import LINE, RULEBOOK, case, expected, readings
 
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.readings.reading import Reading, Spot
@@ -24,6 +24,8 @@ TOP = {
     "suspects": list,
     "next_checks": list,
     "cautions": list,
+    "not_read": list,
+    "unseen": float,
 }
 READING = {
     "test": str,
@@ -69,6 +71,8 @@ CHECK = {
     "information_bits": NUMBER,
     "minutes": NUMBER,
     "risk": str,
+    "steps": list,
+    "cautions": list,
 }
 OUTCOME = {"group": int, "suspects": list, "value": (*NUMBER, str)}
 EXPECTED = {
@@ -121,6 +125,8 @@ def test_every_field_has_its_name_and_type(told):
             assert_shape(fault, FAULT)
     for check in told["next_checks"]:
         assert_shape(check, CHECK)
+        assert check["steps"]
+        assert all(isinstance(one, str) for one in (*check["steps"], *check["cautions"]))
         for outcome in check["expects"]:
             assert_shape(outcome, OUTCOME)
 
@@ -129,6 +135,16 @@ def test_probabilities_sum_to_at_most_one_and_the_sound_circuit_is_ranked(told):
     assert sum(suspect["probability"] for suspect in told["suspects"]) <= 1 + 1e-9
     assert sum(suspect["faults"] == [] for suspect in told["suspects"]) == 1
     assert [s["rank"] for s in told["suspects"]] == [*range(1, len(told["suspects"]) + 1)]
+
+
+def test_what_was_not_read_and_what_is_not_seen_are_told():
+    taken = [r for r in readings(LINE) if r.spot.at == "S1" and r.spot.switch == "on"]
+    told = diagnosis_json(diagnose(case(LINE, taken=taken), RULEBOOK))
+    assert told["not_read"] == ["S1 switched off", "S2", "S3"]
+    assert sum(s["probability"] for s in told["suspects"]) + told["unseen"] == pytest.approx(1)
+    whole = json.loads(text_of(None))
+    assert whole["not_read"] == []
+    assert 0 <= whole["unseen"] < told["unseen"] < 1
 
 
 def test_the_truth_is_told_as_a_fault():

@@ -638,7 +638,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "unless: {grade: high}",
         "unless: {spread: last_read}",
         [
-            'rules/signs/open.yaml:16:84 unknown-spread | unknown spread "last_read" | fine, beyond, everywhere, here-and-beyond, only-here, last-read or scattered | last-read'
+            'rules/signs/open.yaml:16:84 unknown-spread | unknown spread "last_read" | fine, beyond, everywhere, here-and-beyond, only-here, last-read, scattered or on-ring | last-read'
         ],
     ),
     "neither yes nor no": (

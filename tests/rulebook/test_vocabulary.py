@@ -3,7 +3,7 @@
 from dataclasses import replace
 from typing import get_args
 
-from modelled import BRANCHED, LINE, MODES, RULEBOOK, expected, readings
+from modelled import BRANCHED, LINE, MODES, RING, RULEBOOK, expected, readings
 
 from faultfinder.evidence.expectation import of_spots
 from faultfinder.evidence.facts import facts
@@ -21,11 +21,13 @@ def told(circuit, read, tests=TESTS):
 
 
 def made():
-    """Return the facts of every fault of a circuit, of two faults at once, and of odd switches."""
+    """Return the facts of every fault of a circuit, of a ring, two faults and odd switches."""
     for mode in MODES:
         for fault in mode.faults(LINE):
             whole = replace(fault, r_ohm=1.0) if mode.ohms else fault
             yield from told(LINE, readings(LINE, [whole], TESTS))
+    for fault in (Fault("open", ("E",), "S1..S2"), Fault("transposed", ("A", "E"), "S2")):
+        yield from told(RING, readings(RING, [fault], TESTS))
     double = [Fault("open", ("E",), "S1"), Fault("open", ("E",), "S5")]
     yield from told(BRANCHED, readings(BRANCHED, double, TESTS))
     sound = {reading.spot: reading for reading in readings(LINE)}
@@ -59,7 +61,7 @@ def test_every_word_is_made_and_no_others():
 
 
 def test_tests_places_and_pairs_are_those_of_the_rules_and_the_circuit():
-    places = {point.name for circuit in (LINE, BRANCHED) for point in circuit.points}
+    places = {point.name for circuit in (LINE, BRANCHED, RING) for point in circuit.points}
     pairs = {pair for procedure in RULEBOOK.procedures.values() for pair in procedure.pairs}
     assert {fact["test"] for fact in FACTS} == set(TESTS)
     assert {fact["at"] for fact in FACTS} == {*places, "DB"}
