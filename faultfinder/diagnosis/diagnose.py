@@ -13,7 +13,7 @@ from faultfinder.diagnosis.reasons import Describer
 from faultfinder.diagnosis.result import Diagnosis, Verdict
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.expectation import expectations, of_spots
-from faultfinder.evidence.grading import grade_readings
+from faultfinder.evidence.grading import GradedReading, grade_readings
 from faultfinder.evidence.meter import meter_for
 from faultfinder.evidence.observed import observe
 from faultfinder.readings.case import Case
@@ -50,7 +50,7 @@ def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
     describe = Describer(case, rulebook, graded, jury, pointed)
     return Diagnosis(
         case=case,
-        verdict=_verdict(listed[0][0], judged.suspects),
+        verdict=_verdict(listed[0][0], judged.suspects, graded),
         readings=graded,
         suspects=tuple(
             describe.suspect(suspect, rank, group)
@@ -100,11 +100,14 @@ def _listed(ranked: Sequence[Suspect], numbers: Sequence[int]) -> list[tuple[Sus
     return listed
 
 
-def _verdict(leader: Suspect, suspects: Sequence[Suspect]) -> Verdict:
+def _verdict(
+    leader: Suspect, suspects: Sequence[Suspect], graded: Sequence[GradedReading]
+) -> Verdict:
     """Return what to call the whole.
 
-    Nothing is sound while a reading is off that a sound circuit cannot give. A fault may leave one
-    number misread, but no open, and no bound: a second fault is likelier than that.
+    Nothing is sound while a reading is off that a sound circuit cannot give, nor with insulation
+    below what a standard asks. A fault may leave one number misread, but no open, and no bound: a
+    second fault is likelier than that.
     """
     sound = next(suspect for suspect in suspects if suspect.fault is None)
     faults = sum(suspect.probability for suspect in suspects if suspect.fault is not None)
@@ -112,7 +115,10 @@ def _verdict(leader: Suspect, suspects: Sequence[Suspect]) -> Verdict:
         return "unexplained"
     if faults > sound.probability:
         return "fault"
-    return "unexplained" if sound.slips.any() else "sound"
+    leaks = any(
+        reading.within_limit is False and reading.expected.unit == "Mohm" for reading in graded
+    )
+    return "unexplained" if leaks or sound.slips.any() else "sound"
 
 
 def _not_read(case: Case) -> tuple[str, ...]:

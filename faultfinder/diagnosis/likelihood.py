@@ -184,7 +184,7 @@ class Jury:
             error = meter.scale(observed.value) - meter.scale(read)
         error = np.where(possible, error, 0.0)
         slips = observed.number & ~possible
-        for _ in range(_MOST_SLIPS):
+        for _ in range(_MOST_SLIPS if read.shape[1] else 0):
             joint = _Joint(error, variance, spread, observed.number & ~slips)
             own = joint.log_given_others() if closely else joint.log_of_left()
             gain = np.where(joint.used, slip_log - own, -np.inf)

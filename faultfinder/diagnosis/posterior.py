@@ -143,7 +143,10 @@ def _worth_keeping(
     ends = np.cumsum([len(candidate.r_ohm) for candidate in candidates])
     each = [logs[end - len(c.r_ohm) : end] for c, end in zip(candidates, ends, strict=True)]
     mass = np.array(
-        [hypotheses[c.index].log_prior + own.max() for c, own in zip(candidates, each, strict=True)]
+        [
+            hypotheses[c.index].log_prior + _average(own, c.r_ohm, hypotheses[c.index].ohms)
+            for c, own in zip(candidates, each, strict=True)
+        ]
     )
     enough = np.sort(mass)[::-1][min(_MOST_KEPT, len(mass)) - 1]
     least = max(mass.max() - _BEHIND_NATS, enough)
@@ -151,6 +154,14 @@ def _worth_keeping(
     dropped = np.delete(mass, kept) - mass.max()
     log_dropped = float(np.logaddexp.reduce(dropped)) if len(dropped) else -np.inf
     return [candidates[i] for i in kept], [each[i] for i in kept], log_dropped
+
+
+def _average(logs: Floats, r_ohm: Floats, ohms: tuple[float, float] | None) -> float:
+    """Return the log of a likelihood averaged over the range of its ohms, from some of them."""
+    if ohms is None:
+        return float(logs.max())
+    widths = cells(np.log(r_ohm)) / log(ohms[1] / ohms[0])
+    return float(np.logaddexp.reduce(logs + np.log(widths)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,7 +101,8 @@ class Meter:
             lean.slopes[..., runs] * tolerances.run_length,
             lean.slopes[..., runs].sum(axis=-1, keepdims=True) * tolerances.cable,
             lean.slopes[..., terminators] * tolerances.terminator,
-            lean.slopes[..., leaks] * tolerances.leak,
+            lean.slopes[..., leaks] * tolerances.leak_of_pair,
+            lean.slopes[..., leaks].sum(axis=-1, keepdims=True) * tolerances.leak,
             np.stack([gain * in_ohm, gain * ~in_ohm, leads], axis=-1),
         ]
         return np.concatenate(columns, axis=-1) / self._per(finite)[..., None]

@@ -22,7 +22,8 @@ _GRADES = {
     "conducts": "not open",
 }
 _MOST_OFF = 6
-_MOST_LEADING = 4
+_MOST_LEADING = 4  # listed in full where they differ in place only
+_MOST_LEADING_MIXED = 10
 _MOST_RIVALS = 3
 _MOST_CHECKS = 3
 _MOST_OUTCOMES = 4
@@ -132,11 +133,13 @@ def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
         return lines + items([_named(s) for s in rivals[:_MOST_RIVALS]], width)
     unexplained = diagnosis.verdict == "unexplained"
     lines = ["", style("NEAREST, but not all explained" if unexplained else "SUSPECTS", "heading")]
-    for suspect in leading[:_MOST_LEADING]:
+    alike = len({(s.faults[0].mode, s.faults[0].conductors) for s in leading if s.faults}) == 1
+    most = _MOST_LEADING if alike else _MOST_LEADING_MIXED
+    for suspect in leading[:most]:
         lines += paragraph(_named(suspect), width, f"  {suspect.rank}. ")
-    if len(leading) > _MOST_LEADING:
-        rest = leading[_MOST_LEADING:]
-        places = ", ".join(suspect.faults[0].at for suspect in rest if suspect.faults)
+    rest = leading[most:]
+    if rest:
+        places = ", ".join(dict.fromkeys(s.faults[0].at for s in rest if s.faults))
         lines += paragraph(f"{_ranks([s.rank for s in rest])}: at {places}", width, "  ", "     ")
     if len(leading) > 1:
         lines += paragraph("The readings given cannot tell these apart.", width, "     ")

@@ -13,8 +13,8 @@ Above = Annotated[float, Field(gt=0)]
 class Tolerances(Rule):
     """Standard deviations of errors that are not faults, as ``rules/tolerances.yaml`` gives them.
 
-    ``run_length``, ``cable`` and ``terminator`` are relative, ``leads`` is in ohm; ``leak`` is of
-    the logarithm of sound insulation; ``gain`` and the two scatters are in units of the
+    ``run_length``, ``cable`` and ``terminator`` are relative, ``leads`` is in ohm; ``leak`` and
+    ``leak_of_pair`` are of the logarithm of sound insulation, of all pairs together and of each; ``gain`` and the two scatters are in units of the
     instrument's accuracy; ``slip`` is a chance; ``band`` is the half width of what counts as
     expected, in standard deviations.
     """
@@ -25,6 +25,7 @@ class Tolerances(Rule):
     terminator: Share
     leads: Above
     leak: Above
+    leak_of_pair: Above
     gain: Above
     scatter: Annotated[tuple[Above, ...], Field(min_length=1)]
     stated_scatter: Annotated[tuple[Above, ...], Field(min_length=1)]
