@@ -70,6 +70,8 @@ def _head(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
 def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
     """Return the verdict's role and words."""
     outside = diagnosis.outside_limit
+    if not diagnosis.readings:
+        return "doubt", "NOTHING READ: the case holds no readings to judge."
     match diagnosis.verdict:
         case "unexplained":
             off = [_quoted(r) for r in diagnosis.readings if not r.is_fine][:_MOST_RIVALS]
@@ -155,6 +157,8 @@ def _named(suspect: RankedSuspect) -> str:
 
 
 def _why(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    if not diagnosis.readings:
+        return []
     leader = next((s for s in diagnosis.leading if s.faults), diagnosis.suspects[0])
     if diagnosis.verdict == "sound":
         leader = next(s for s in diagnosis.suspects if not s.faults)

@@ -14,9 +14,9 @@ class Tolerances(Rule):
     """Standard deviations of errors that are not faults, as ``rules/tolerances.yaml`` gives them.
 
     ``run_length``, ``cable`` and ``terminator`` are relative, ``leads`` is in ohm; ``leak`` and
-    ``leak_of_pair`` are of the logarithm of sound insulation, of all pairs together and of each; ``gain`` and the two scatters are in units of the
-    instrument's accuracy; ``slip`` is a chance; ``band`` is the half width of what counts as
-    expected, in standard deviations.
+    ``leak_of_pair`` are of the logarithm of sound insulation, of all pairs together and of each;
+    ``gain`` and the two scatters are in units of the instrument's accuracy; ``slip`` is a chance;
+    ``band`` is the half width of what counts as expected, in standard deviations.
     """
 
     kind: Literal["tolerances"]

@@ -138,9 +138,12 @@ def test_insulation_that_passes_is_no_fault(mohm, circuit, pairs):
 @pytest.mark.parametrize("mohm", [0.0, 0.38])
 def test_insulation_that_is_gone_is_a_fault(mohm, circuit, pairs):
     diagnosis = found(circuit=circuit, taken=insulation(mohm, *pairs))
+    assert len(diagnosis.outside_limit) == len(pairs)
+    if len(pairs) > 1:  # no single bridge spoils all three pairs: the cable, or several
+        assert diagnosis.verdict == "unexplained"
+        return
     assert diagnosis.verdict == "fault"
     assert {s.faults[0].mode for s in diagnosis.leading} == {"bridged"}
-    assert len(diagnosis.outside_limit) == len(pairs)
 
 
 # -- what was not read ---------------------------------------------------------------------------
@@ -177,10 +180,14 @@ def test_a_circuit_hardly_read_is_as_sound_as_before_it_was_read():
 
 @EACH_AND_ALL
 def test_insulation_that_passes_leaves_the_unseen_what_it_was(pairs):
-    """Good insulation says nothing of loose or open conductors, and nothing for a bridge."""
+    """Good insulation says nothing of loose or open conductors.
+
+    A bridge of just so many megohms is a little likelier than before, at many places, none of them
+    probable enough to be listed: that may add some, but not a tale of its own.
+    """
     (before, *_) = catalogue(LONG, MODES)
     diagnosis = found(circuit=LONG, taken=insulation(20.0, *pairs))
-    assert diagnosis.unseen < 1 - math.exp(before.log_prior) + 0.1
+    assert diagnosis.unseen < 1 - math.exp(before.log_prior) + 0.2
 
 
 def test_a_reading_outside_its_limit_is_something_wrong():
