@@ -145,6 +145,7 @@ cable: 0.07
 terminator: 0.01
 leads: 0.01
 leak: 1.5
+leak_of_pair: 1.0
 gain: 0.5
 scatter: [0.3, 0.5]
 stated_scatter: [0.5]
@@ -430,7 +431,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "tolerances.yaml",
         "scatter: [0.3",
         "scatter: [0",
-        ['rules/tolerances.yaml:11:11 out-of-range | "0" is too small | more than 0 | '],
+        ['rules/tolerances.yaml:12:11 out-of-range | "0" is too small | more than 0 | '],
     ),
     "an inspection without steps": (
         "inspect.yaml",
