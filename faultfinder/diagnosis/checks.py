@@ -60,14 +60,19 @@ def next_checks(
         return ()
     whole = sum(suspect.probability for suspect, _, _ in kept)
     contenders = [Contender(s, rank, group, s.probability / whole) for s, rank, group in kept]
-    checks = [*_readings(case, rulebook, contenders), *_looks(case, rulebook, contenders)]
+    looks = _looks(case, rulebook, contenders)
+    checks = [*_readings(case, rulebook, contenders), *looks]
     worth = [check for check in checks if check.information_bits >= _LEAST_BITS]
     worth.sort(key=lambda check: -check.information_bits / check.minutes)
+    # A look that finds the fault ends the search, which bits alone do not say: among looks the
+    # likeliest place comes first.
+    likeliest = iter([look for look in looks if look in worth])
+    worth = [next(likeliest) if check.test == "inspect" else check for check in worth]
     # Of checks that part the suspects alike the best is enough to offer.
     parted = {frozenset(o.suspects for o in check.outcomes): check for check in reversed(worth)}
     chosen = [check for check in worth if check in parted.values()]
     if not chosen:  # nothing left to tell apart: go and look where it must be
-        chosen = _looks(case, rulebook, contenders)[:1]
+        chosen = looks[:1]
     return tuple(replace(check, rank=n) for n, check in enumerate(chosen[:_MOST_CHECKS], start=1))
 
 

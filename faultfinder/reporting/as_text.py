@@ -182,7 +182,8 @@ def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
                 for o in check.outcomes
                 if shown & set(o.suspects)
             ]
-            lines += paragraph("; ".join(said[:_MOST_OUTCOMES]), width, "     ")
+            if len(said) > 1:
+                lines += paragraph("; ".join(said[:_MOST_OUTCOMES]), width, "     ")
         if check.test not in used and check.test != "inspect":
             lines += paragraph(f"How: {' '.join(check.steps)}", width, "     ")
             used.add(check.test)

@@ -400,3 +400,12 @@ def test_bounds_and_opens_are_judged_together():
         "conducts",
         "as-expected",
     ]
+
+
+def test_the_likeliest_place_is_opened_first():
+    """A bridge in an outlet leads the run beside it: the outlet is opened, not the run's far end."""
+    fault = Fault("bridged", ("A", "E"), "S2", 0.05)
+    diagnosis = found(fault)
+    assert diagnosis.suspects[0].faults[0].at == "S2"
+    looks = [check.spot.at for check in diagnosis.next_checks if check.test == "inspect"]
+    assert looks[0] == "S2"

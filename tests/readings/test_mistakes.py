@@ -184,7 +184,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "negative": (
         "A-N: 15.3",
         "A-N: -15.3",
-        ['case.yaml:15:50 out-of-range | "-15.3" is too small | at least 0 ohm | '],
+        ['case.yaml:15:50 out-of-range | "-15.3" is too small | at least -0.5 ohm | '],
     ),
     "too large": (
         "A-N: 15.3",

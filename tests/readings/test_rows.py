@@ -47,3 +47,9 @@ def test_a_test_that_is_read_at_several_kinds_of_place():
     (problem,) = checked.problems
     assert problem.found == "test live is not read at J1, a joint box"
     assert problem.expected == "a place of kind board or outlet"
+
+
+def test_leads_nulled_too_far_leave_a_short_a_little_below_zero():
+    """A digit or two under zero is what an instrument shows; more is a slip of the pen."""
+    (first, *_) = read(CASE.replace("15.3", "-0.02", 1)).readings
+    assert first.amount.value == -0.02
