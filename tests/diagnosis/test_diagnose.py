@@ -403,7 +403,7 @@ def test_bounds_and_opens_are_judged_together():
 
 
 def test_the_likeliest_place_is_opened_first():
-    """A bridge in an outlet leads the run beside it: the outlet is opened, not the run's far end."""
+    """A bridge in an outlet leads the run beside it: the outlet is opened, not the run's end."""
     fault = Fault("bridged", ("A", "E"), "S2", 0.05)
     diagnosis = found(fault)
     assert diagnosis.suspects[0].faults[0].at == "S2"
