@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from faultfinder.cli.exits import ExitCode, RefusedError, UnavailableError, failure, traced
+from faultfinder.cli.options import format_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput, Position, Problem
 
@@ -18,14 +19,7 @@ if TYPE_CHECKING:
 @click.argument(
     "cases", metavar="CASE...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="text for people, json for scripts: one object a line, one for each CASE.",
-)
+@format_option("CASE")
 @click.option("--readings", is_flag=True, help="List every reading, not only those that are off.")
 @click.pass_context
 def diagnose(context: click.Context, cases: tuple[Path, ...], form: str, *, readings: bool) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from faultfinder.cli.exits import RefusedError, bad_option
+from faultfinder.cli.options import format_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
@@ -42,14 +43,7 @@ if TYPE_CHECKING:
     metavar="A,N",
     help="Resistors at the board, ohm: active, then neutral.  [default: the case's, or 10,5]",
 )
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="text for people, json for scripts: one object a line, one for each reading.",
-)
+@format_option("reading")
 def expect(
     circuit: Path,
     faults: tuple[str, ...],

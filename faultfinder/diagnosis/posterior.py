@@ -69,7 +69,7 @@ class Suspect:
 
     @property
     def fault(self) -> Fault | None:
-        """The fault, with its likeliest ohms where it has any."""
+        """The fault, with the middle of its ohms' interval where it has any."""
         fault = self.hypothesis.fault
         if fault is None or self.ohms is None:
             return fault
@@ -78,7 +78,7 @@ class Suspect:
     @property
     def edit(self) -> MakeEdit:
         """The edit that builds it at its likeliest."""
-        return self.way.edit(self.r_ohm) if self.way else no_edit
+        return _edit(self.way, self.r_ohm)
 
 
 @dataclass(frozen=True, slots=True)

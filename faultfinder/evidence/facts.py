@@ -56,7 +56,8 @@ def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedRead
     peers = {other.spot.at: other.is_fine for other in _peers(reading, graded)}
     way = [run.upstream for run in reversed(circuit.path(spot.at))]
     before = next((peers[place] for place in way if place in peers), None)
-    fed = [fine for place, fine in peers.items() if place in circuit.beyond(spot.at)]
+    beyond = circuit.beyond(spot.at)
+    fed = [fine for place, fine in peers.items() if place in beyond]
     if before is False:
         return "beyond"
     if before is None and not any(peers.values()) and len(peers) > 1:
