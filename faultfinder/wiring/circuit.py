@@ -60,6 +60,32 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
+class Load:
+    """An appliance between two conductors at a point, behind the point's own switch if it has one.
+
+    Attributes
+    ----------
+    at : str
+        The point.
+    between : (str, str)
+        The two conductors.
+    r_ohm, x_ohm : float
+        Its impedance in service. [ohm]
+    what : str
+        What it is.
+    is_fixed : bool
+        Whether it is wired in, and so stays when appliances are unplugged for a test.
+    """
+
+    at: str
+    between: tuple[str, str]
+    r_ohm: float
+    x_ohm: float = 0.0
+    what: str = ""
+    is_fixed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Run:
     """The cable between two points, the end nearer the board first."""
 
@@ -95,6 +121,10 @@ class Circuit:
         Whose rules and words apply.
     temperature_c : float
         Conductor temperature while the readings were taken. [°C]
+    phase : str
+        Which active of its board feeds a circuit of one active: ``A``, or ``L1`` to ``L3``.
+    loads : tuple of Load
+        What is wired in or plugged in.
     """
 
     board: str
@@ -104,6 +134,8 @@ class Circuit:
     region: Region
     temperature_c: float = 20.0
     name: str = ""
+    phase: str = "A"
+    loads: tuple[Load, ...] = ()
 
     @cached_property
     def graph(self) -> "nx.DiGraph[str]":
