@@ -34,11 +34,28 @@ def tail_branch(point: str, conductor: str) -> BranchName:
     return ("tail", point, conductor)
 
 
+def bar(board: str, conductor: str) -> Node:
+    """Return the node of a board's bar: of neutral, of earth, or of an active."""
+    word = {"N": "neutral", "E": "earth", "A": "active"}.get(conductor, conductor)
+    return Node(board, f"{word} bar", "bar")
+
+
 def terminal(circuit: Circuit, place: str, conductor: str) -> Node:
-    """Return the node a probe touches for one conductor at a point or at the board."""
+    """Return the node a probe touches for one conductor at a point or at the board.
+
+    At the board this is the circuit's own end, which is apart from the bars and from the ends of
+    the board's other circuits.
+    """
     point = circuit.point(place)
-    part = "contact" if point is not None and point.kind == "outlet" else "through"
-    return Node(place, conductor, part)
+    if point is not None and point.kind == "outlet":
+        return Node(place, conductor, "contact")
+    return _joint(circuit, place, conductor)
+
+
+def _joint(circuit: Circuit, place: str, conductor: str) -> Node:
+    """Return the node where cables meet: at a point, or the circuit's own end at the board."""
+    at_board = place in {circuit.board, circuit.far_end} and circuit.name
+    return Node(place, conductor, f"end of {circuit.name}" if at_board else "through")
 
 
 def network_of(circuit: Circuit, leakage_ohm_m: float | None = None) -> Network:
@@ -55,12 +72,13 @@ def network_of(circuit: Circuit, leakage_ohm_m: float | None = None) -> Network:
     network: dict[BranchName, Branch] = {}
     for run in circuit.runs:
         for conductor in CONDUCTORS:
-            start, end = Node(run.upstream, conductor), Node(run.downstream, conductor)
+            start = _joint(circuit, run.upstream, conductor)
+            end = _joint(circuit, run.downstream, conductor)
             r_ohm = circuit.conductor_ohm(run, conductor)
             network[run_branch(run.name, conductor)] = Branch(start, end, r_ohm)
         if leakage_ohm_m is not None:
             for a, b in PAIRS:
-                ends = Node(run.downstream, a), Node(run.downstream, b)
+                ends = _joint(circuit, run.downstream, a), _joint(circuit, run.downstream, b)
                 network["leak", run.name, a, b] = Branch(*ends, leakage_ohm_m / run.length_m)
     for point in circuit.outlets():
         for conductor in CONDUCTORS:
