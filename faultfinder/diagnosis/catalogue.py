@@ -67,8 +67,9 @@ def hypothesis(mode: FaultMode, circuit: Circuit, fault: Fault) -> Hypothesis:
         BuiltWay(circuit, fault, tuple(rule.step() for rule in way.steps), way.weight / whole)
         for way in ways
     )
+    choices = len(mode.choices(circuit.conductors_at(fault.at)))
     ohms = (mode.ohms.from_ohm, mode.ohms.to_ohm) if mode.ohms else None
-    return Hypothesis(fault, built, ohms, log(mode.chance(circuit, fault.at) / len(mode.choices())))
+    return Hypothesis(fault, built, ohms, log(mode.chance(circuit, fault.at) / choices))
 
 
 def catalogue(

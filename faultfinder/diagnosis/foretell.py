@@ -62,13 +62,14 @@ def _all(edits: Sequence[MakeEdit]) -> MakeEdit:
 
 def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
     said = " ".join([mode.id, "-".join(fault.conductors)]).strip()
-    if fault.conductors not in mode.choices():
-        choices = ["-".join(choice) for choice in mode.choices()]
-        wanted = ", ".join(choices) if any(choices) else "no conductors"
-        raise ImpossibleFault(f'"{said}" does not fit', f"{mode.id} with {wanted}")
     if not mode.ways_at(circuit, fault.at):
         places = sorted({place for way in mode.ways for place in way.at})
         raise ImpossibleFault(f'"{mode.id}" cannot be at {fault.at}', f"a {' or a '.join(places)}")
+    possible = mode.choices(circuit.conductors_at(fault.at))
+    if fault.conductors not in possible:
+        choices = ["-".join(choice) for choice in possible]
+        wanted = ", ".join(choices) if any(choices) else "no conductors"
+        raise ImpossibleFault(f'"{said}" does not fit', f"{mode.id} with {wanted}")
     if mode.ohms is None and fault.r_ohm is not None:
         raise ImpossibleFault(f'"{mode.id}" has no ohms', "the fault without ohms")
     if mode.ohms is not None and fault.r_ohm is None:

@@ -17,7 +17,7 @@ from faultfinder.network.wiring import network_of
 from faultfinder.readings.reading import Spot, Terminators
 from faultfinder.rulebook.arrangement import probe_for
 from faultfinder.rulebook.procedures import Leakage, Procedure
-from faultfinder.wiring.circuit import PAIRS, Circuit
+from faultfinder.wiring.circuit import Circuit, pairs_of
 
 Floats = npt.NDArray[np.float64]
 MakeEdit = Callable[[Network], Edit]
@@ -52,9 +52,9 @@ class Bench:
     spots: tuple[Spot, ...]
 
     @cached_property
-    def unit_ohm(self) -> Floats:
-        """How many ohms the unit of each reading is, shape (r,)."""
-        return np.array([self.procedures[spot.test].unit_ohm for spot in self.spots])
+    def unit_size(self) -> Floats:
+        """How many ohms, volts or amperes the unit of each reading is, shape (r,)."""
+        return np.array([self.procedures[spot.test].unit_size for spot in self.spots])
 
     @cached_property
     def _benches(self) -> tuple[tuple[Leakage | None, list[int]], ...]:
@@ -65,6 +65,9 @@ class Bench:
             key = leakage.ohm_m if leakage else None
             groups.setdefault(key, (leakage, []))[1].append(index)
         return tuple(groups.values())
+
+    def _leaking_pairs(self) -> tuple[tuple[str, str], ...]:
+        return pairs_of(self.circuit.all_conductors)
 
     def _probes(self, indices: Sequence[int], terminators: Terminators | None) -> list[Probe]:
         spots = [self.spots[index] for index in indices]
@@ -80,7 +83,7 @@ class Bench:
         """Return how readings under each edit lean on lengths, leakage and terminators."""
         names = [run.name for run in self.circuit.runs]
         if any(leakage for leakage, _ in self._benches):
-            names += [f"leak {a}-{b}" for a, b in PAIRS]
+            names += [f"leak {a}-{b}" for a, b in self._leaking_pairs()]
         scales = [{}, *({name: 1 + _STEP} for name in names)]
         terminators: list[Terminators | None] = [self.terminators]
         if self.terminators is not None:
@@ -126,7 +129,7 @@ class Bench:
                 ]
             )
             out[..., indices] = read.reshape(*shape[:-1], len(indices))
-        return out / self.unit_ohm
+        return out / self.unit_size
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,13 @@
 
 Every run has one branch a conductor, named ``("run", run, conductor)``. Every outlet has one branch
 a conductor from where the cables meet to the contact, named ``("tail", point, conductor)``: tail,
-terminal and switch in one, bolted (0 ohm) as drawn. At a joint box and at the board a probe touches
-the place where the cables meet.
+terminal and switch in one, bolted (0 ohm) as drawn; a light's active contact hangs on its switched
+active. A wall switch has one such branch for each conductor it switches on to. At a joint box and
+at the board a probe touches the place where the cables meet.
 """
 
 from faultfinder.network.branch import Branch, BranchName, Network, Node
-from faultfinder.wiring.circuit import CONDUCTORS, PAIRS, Circuit
+from faultfinder.wiring.circuit import Circuit, Load, Point, pairs_of
 
 
 def switch_gate(point: str) -> str:
@@ -47,7 +48,7 @@ def terminal(circuit: Circuit, place: str, conductor: str) -> Node:
     the board's other circuits.
     """
     point = circuit.point(place)
-    if point is not None and point.kind == "outlet":
+    if point is not None and point.has_contacts:
         return Node(place, conductor, "contact")
     return _joint(circuit, place, conductor)
 
@@ -61,6 +62,8 @@ def _joint(circuit: Circuit, place: str, conductor: str) -> Node:
 def network_of(circuit: Circuit, leakage_ohm_m: float | None = None) -> Network:
     """Return the sound network of a circuit, taken off everything at the board.
 
+    What is wired in stays connected; appliances that can be unplugged are.
+
     Parameters
     ----------
     circuit : Circuit
@@ -71,18 +74,52 @@ def network_of(circuit: Circuit, leakage_ohm_m: float | None = None) -> Network:
     """
     network: dict[BranchName, Branch] = {}
     for run in circuit.runs:
-        for conductor in CONDUCTORS:
+        carried = circuit.carried(run)
+        for conductor in carried:
             start = _joint(circuit, run.upstream, conductor)
             end = _joint(circuit, run.downstream, conductor)
             r_ohm = circuit.conductor_ohm(run, conductor)
             network[run_branch(run.name, conductor)] = Branch(start, end, r_ohm)
         if leakage_ohm_m is not None:
-            for a, b in PAIRS:
+            for a, b in pairs_of(carried):
                 ends = _joint(circuit, run.downstream, a), _joint(circuit, run.downstream, b)
                 network["leak", run.name, a, b] = Branch(*ends, leakage_ohm_m / run.length_m)
-    for point in circuit.outlets():
-        for conductor in CONDUCTORS:
+    for point in circuit.points:
+        if point.is_wall_switch:
+            network |= _wall_switch(circuit, point)
+        for conductor in circuit.contacts(point):
             gate = switch_gate(point.name) if conductor in point.switched else ""
-            ends = Node(point.name, conductor), Node(point.name, conductor, "contact")
+            fed_by = "S" if point.kind == "light" and conductor == "A" else conductor
+            ends = Node(point.name, fed_by), Node(point.name, conductor, "contact")
             network[tail_branch(point.name, conductor)] = Branch(*ends, 0.0, gate)
+    for load in circuit.loads:
+        if load.is_fixed:
+            network[load_branch(load)] = load_across(load)
     return network
+
+
+def load_branch(load: Load) -> BranchName:
+    """Return the name of a load's branch."""
+    return ("load", load.at, *load.between, load.what)
+
+
+def load_across(load: Load) -> Branch:
+    """Return the branch of a load, between the contacts of its point."""
+    first, second = (Node(load.at, conductor, "contact") for conductor in load.between)
+    return Branch(first, second, load.r_ohm, x_ohm=load.x_ohm)
+
+
+def _wall_switch(circuit: Circuit, point: Point) -> Network:
+    """Return the contacts of a wall switch, made as in its first position."""
+    common = circuit.common_of(point)
+    gate = switch_gate(point.name)
+    return {
+        tail_branch(point.name, conductor): Branch(
+            Node(point.name, common),
+            Node(point.name, conductor),
+            0.0,
+            gate,
+            normally_made=conductor != "T2",
+        )
+        for conductor in point.switched
+    }

@@ -1,7 +1,6 @@
 """Case files: from what people write to a checked ``Case``."""
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
@@ -13,8 +12,8 @@ from faultfinder.readings.reading import Accuracy, Instrument, ReadingForms, Ter
 from faultfinder.readings.rows import MOST_ROWS, Row, RowReader, yaml_rows
 from faultfinder.readings.table import csv_rows
 from faultfinder.source.decode import Schema, decode
-from faultfinder.source.document import Document, KeyPath, load_yaml
-from faultfinder.source.problem import BadInput, Position, Problem, listed, shown
+from faultfinder.source.document import Document, load_yaml
+from faultfinder.source.problem import BadInput, Problem, listed, shown
 from faultfinder.source.quantity import (
     Megohm,
     MegohmOrZero,
@@ -24,6 +23,7 @@ from faultfinder.source.quantity import (
     QuantityError,
     parse_amount,
 )
+from faultfinder.source.reference import named_in
 from faultfinder.source.spelling import nearest
 from faultfinder.source.text import read_text
 from faultfinder.wiring.circuit import Circuit
@@ -141,7 +141,7 @@ def load_case(
     file = decode(document, CaseFile)
     sources = {document.path: document.text}
     if isinstance(file.circuit, str):
-        with _named_at(document, ("circuit",), file.circuit) as other:
+        with named_in(document, ("circuit",), file.circuit) as other:
             circuit = _circuit_of(load_yaml(other))
     else:
         circuit = circuit_from(document, ("circuit",))
@@ -172,7 +172,7 @@ def _rows(
     """Return the rows of a case, none if it has none yet; keep the text of a table of its own."""
     if not isinstance(written, str):
         return yaml_rows(document, ("readings",)) if written else []
-    with _named_at(document, ("readings",), written) as other:
+    with named_in(document, ("readings",), written) as other:
         try:
             sources[str(other)] = read_text(other)
             return csv_rows(sources[str(other)], str(other))
@@ -193,7 +193,7 @@ def load_circuit(path: Path) -> Circuit:
     document = load_yaml(path)
     named = document.tree.get("circuit") if isinstance(document.tree, dict) else None
     if isinstance(named, str) and named:
-        with _named_at(document, ("circuit",), named) as other:
+        with named_in(document, ("circuit",), named) as other:
             return _circuit_of(load_yaml(other))
     return _circuit_of(document)
 
@@ -208,30 +208,6 @@ def _is_circuit(document: Document) -> bool:
     """Tell whether a file holds a circuit with nothing around it."""
     tree = document.tree
     return isinstance(tree, dict) and {"board", "runs"} <= set(tree) and "circuit" not in tree
-
-
-@contextmanager
-def _named_at(document: Document, at: KeyPath, name: str) -> Iterator[Path]:
-    """Give the path of a file that a document names, which counts from the document's own folder.
-
-    If that file cannot be read at all, the problem is put where it is named.
-    """
-    where = document.position(at)
-    own = Path(document.path)
-    try:
-        yield own.parent / name
-    except BadInput as bad:
-        problems = [_pointed_at(problem, where, name, own.name) for problem in bad.problems]
-        raise BadInput(problems, {**bad.sources, document.path: document.text}) from bad
-
-
-def _pointed_at(problem: Problem, where: Position, name: str, own_name: str) -> Problem:
-    """Return a problem of a whole file as one of the place that names it."""
-    if problem.position.line:
-        return problem
-    close = Path(problem.nearest).name
-    near = str(Path(name).with_name(close)) if close not in {"", own_name} else ""
-    return replace(problem, position=where, found=f"{shown(name)}: {problem.found}", nearest=near)
 
 
 class _Finds:

@@ -6,7 +6,8 @@ from typing import Literal, Protocol
 
 from faultfinder.source.quantity import Amount
 
-Switch = Literal["on", "off", ""]
+Switch = str
+"""``on``, ``off``, nothing without a switch, or a word of ``Circuit.switch_words``."""
 
 
 class ReadingForm(Protocol):
@@ -19,6 +20,13 @@ class ReadingForm(Protocol):
     @property
     def pairs(self) -> Collection[str]:
         """What can be read, such as ``A-N``."""
+
+    @property
+    def is_live(self) -> bool:
+        """Whether it is read with the supply on."""
+
+    def pairs_of(self, actives: tuple[str, ...]) -> Collection[str]:
+        """Return what can be read where there are these actives."""
 
     @property
     def switch(self) -> Literal["both", "on"]:

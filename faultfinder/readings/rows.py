@@ -1,7 +1,7 @@
 """Rows of readings as written, checked against the tests they are of."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from faultfinder.readings.reading import Reading, ReadingForm, ReadingForms, Spot, Switch
@@ -90,9 +90,10 @@ class RowReader:
             for cell in row.cells:
                 if cell.key in _KEYS:
                     continue
-                between = _between(cell.key, form)
+                pairs = form.pairs_of(self.circuit.actives_at(at)) if at else form.pairs
+                between = _between(cell.key, pairs)
                 if between is None:
-                    self._unknown_key(cell, test, form)
+                    self._unknown_key(cell, test, pairs)
                     continue
                 amount = self._amount(cell, form)
                 if amount is None or at is None or switch is None:
@@ -163,34 +164,35 @@ class RowReader:
         return None
 
     def _switch(self, row: Row) -> Switch | None:
-        cell = row.cell("switch")
+        cell, place = row.cell("switch"), row.cell("at")
         if cell is None:
             return ""
         word = cell.text.strip().lower()
-        if word in {"on", "true", "yes"}:
-            return "on"
-        if word in {"off", "false", "no"}:
-            return "off"
+        point = self.circuit.point(place.text) if place else None
+        words = (self.circuit.switch_words(point) if point else ()) or ("on", "off")
+        meant = {"true": "on", "yes": "on", "false": "off", "no": "off"}.get(word, word)
+        if meant in words:
+            return meant
         self._report(
             cell.text_at,
             "unknown-value",
             f"unknown switch {shown(cell.text)}",
-            "on or off",
-            nearest(word, ("on", "off")),
+            listed(words),
+            nearest(word, words),
         )
         return None
 
     def _noted(self, row: Row, test: str, at: str, switch: Switch) -> Switch | None:
         """Return the switch position that counts, or None if the test is not read so there.
 
-        It is none without a switch, and on if not noted.
+        It is none without a switch, and on (or the first of several positions) if not noted.
         """
         form = self.tests[test]
         place, noted = row.cell("at"), row.cell("switch")
         point = self.circuit.point(at)
         kind = point.kind if point else "board"
-        if kind not in form.at:
-            article = "an" if kind == "outlet" else "a"
+        if not (kind in form.at or (point and point.has_contacts and "outlet" in form.at)):
+            article = "an" if kind in {"outlet", "appliance"} else "a"
             self._report(
                 place.text_at if place else row.at,
                 "impossible-value",
@@ -198,7 +200,8 @@ class RowReader:
                 f"a place of kind {listed(sorted(map(_plain, form.at)))}",
             )
             return None
-        if point is None or not point.switched:
+        words = self.circuit.switch_words(point) if point else ()
+        if not words:
             if switch == "off":
                 drawn = f", or switched: true at {at} in the circuit" if kind == "outlet" else ""
                 self._report(
@@ -217,14 +220,14 @@ class RowReader:
                 "switch: on",
             )
             return None
-        return switch or "on"
+        return switch or words[0]
 
-    def _unknown_key(self, cell: Cell, test: str, form: ReadingForm) -> None:
-        says = no_such_key(cell.key, cell.text, (*_KEYS, *form.pairs))
+    def _unknown_key(self, cell: Cell, test: str, pairs: Collection[str]) -> None:
+        says = no_such_key(cell.key, cell.text, (*_KEYS, *pairs))
         if says.id == "unknown-key":
             says = replace(says, found=f"test {test} has no reading {shown(cell.key)}")
         # A column of another test is at fault in this row only; one of no test in all of them.
-        elsewhere = any(_between(cell.key, other) for other in self.tests.values())
+        elsewhere = any(_between(cell.key, other.pairs) for other in self.tests.values())
         at = cell.text_at if elsewhere and cell.key_at.line != cell.text_at.line else cell.key_at
         if not elsewhere:
             if f"{cell.key_at} {cell.key}" in self._told:
@@ -271,10 +274,10 @@ def _plain(kind: str) -> str:
     return kind.replace("-", " ")
 
 
-def _between(key: str, form: ReadingForm) -> str | None:
+def _between(key: str, pairs: Collection[str]) -> str | None:
     """Return the pair a key means, whichever way round it is written."""
     wanted = _leads(key)
-    return next((pair for pair in form.pairs if _leads(pair) == wanted), None)
+    return next((pair for pair in pairs if _leads(pair) == wanted), None)
 
 
 def _leads(key: str) -> list[list[str]]:

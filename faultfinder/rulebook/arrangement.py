@@ -6,7 +6,7 @@ from faultfinder.network.branch import Branch, Node, Probe
 from faultfinder.network.wiring import in_use_gate, switch_gate, terminal
 from faultfinder.readings.reading import Spot, Switch, Terminators
 from faultfinder.rulebook.procedures import FAR, Procedure, leads
-from faultfinder.wiring.circuit import CONDUCTORS, Circuit
+from faultfinder.wiring.circuit import Circuit
 
 
 def probe_for(
@@ -28,7 +28,8 @@ def probe_for(
         there = [terminal(circuit, circuit.far_end, conductor) for conductor in first]
     else:  # a trailing lead from the board's end of the conductor
         there, here = here, [terminal(circuit, board, conductor) for conductor in first]
-    stand_for = {"first": first[0], "second": second[0] if second else first[0]}
+    read = [c for c in (*first, *second) if c in circuit.actives] or [circuit.actives[0]]
+    stand_for = {"first": first[0], "second": second[0] if second else first[0], "A": read[0]}
     fitted = []
     for fit in procedure.fit:
         start, end = (_at_board(circuit, name, stand_for) for name in (fit.start, fit.end))
@@ -36,11 +37,9 @@ def probe_for(
     if circuit.is_ring and procedure.ring == "joined":
         fitted += [
             Branch(terminal(circuit, board, c), terminal(circuit, circuit.far_end, c), 0.0)
-            for c in CONDUCTORS
+            for c in circuit.conductors
         ]
-    operated = {in_use_gate(spot.at)}
-    if spot.switch == "off":
-        operated.add(switch_gate(spot.at))
+    operated = {in_use_gate(spot.at), *map(switch_gate, circuit.operated(spot.at, spot.switch))}
     return Probe(tuple(here), tuple(there), tuple(fitted), frozenset(operated))
 
 
@@ -48,7 +47,7 @@ def _at_board(circuit: Circuit, name: str, stand_for: Mapping[str, str]) -> Node
     """Return the node that a name means at the board: a conductor's end, or a bar."""
     word = name.removesuffix(FAR)
     conductor = stand_for.get(word, word)
-    if conductor in CONDUCTORS:
+    if conductor in circuit.conductors:
         return terminal(circuit, circuit.board if word == name else circuit.far_end, conductor)
     return Node(circuit.board, name, "bar")
 
@@ -66,13 +65,14 @@ def spots_of(procedure: Procedure, circuit: Circuit) -> tuple[Spot, ...]:
     spots: list[Spot] = []
     if procedure.for_rings_only and not circuit.is_ring:
         return ()
-    if "board" in procedure.at:
-        spots += [Spot(procedure.id, circuit.board, "", pair) for pair in procedure.pairs]
+    places: list[tuple[str, tuple[Switch, ...]]] = (
+        [(circuit.board, ("",))] if "board" in procedure.at else []
+    )
     for point in circuit.points:
-        if point.kind in procedure.at:
-            switches: tuple[Switch, ...] = ("",)
-            if point.switched:
-                switches = ("on", "off") if procedure.switch == "both" else ("on",)
-            for switch in switches:
-                spots += [Spot(procedure.id, point.name, switch, pair) for pair in procedure.pairs]
+        if point.kind in procedure.at or (point.has_contacts and "outlet" in procedure.at):
+            words = circuit.switch_words(point) or ("",)
+            places.append((point.name, words if procedure.switch == "both" else words[:1]))
+    for at, switches in places:
+        pairs = procedure.pairs_of(circuit.actives_at(at))
+        spots += [Spot(procedure.id, at, switch, pair) for switch in switches for pair in pairs]
     return tuple(spots)

@@ -10,10 +10,10 @@ from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed
 from faultfinder.source.quantity import Ohm
-from faultfinder.wiring.circuit import CONDUCTORS, Circuit
+from faultfinder.wiring.circuit import ACTIVES, CONDUCTORS, Circuit, pairs_of
 from faultfinder.wiring.fault import Fault
 
-Place = Literal["run", "outlet", "switched-outlet"]
+Place = Literal["run", "outlet", "switched-outlet", "switch"]
 Conductor = Literal["A", "N", "E"]
 Conductors = Literal["one", "pair", "exchange", "none"]
 
@@ -77,11 +77,21 @@ class Caution(Schema):
         return any(round_[: len(self.when)] == self.when for round_ in turned)
 
 
+def _plainly(conductors: tuple[str, ...]) -> str:
+    """Write conductors with a hyphen between them, every active as ``A``."""
+    return "-".join("A" if conductor in ACTIVES else conductor for conductor in conductors)
+
+
 class FaultMode(Rule):
-    """A fault mode, as ``rules/faults/<id>.yaml`` declares it."""
+    """A fault mode, as ``rules/faults/<id>.yaml`` declares it.
+
+    ``only`` names the choices of conductors it can have, where those are not all: ``[A-N]``, where
+    ``A`` stands for any active.
+    """
 
     kind: Literal["fault-mode"]
     conductors: Conductors
+    only: tuple[str, ...] = ()
     ways: Annotated[tuple[Way, ...], Field(min_length=1)]
     ohms: OhmRange | None = None
     prior: Prior
@@ -105,6 +115,9 @@ class FaultMode(Rule):
 
     @model_validator(mode="after")
     def _can_be_built(self) -> "FaultMode":
+        if not self.choices():
+            every = ["-".join(c) for c in self.model_copy(update={"only": ()}).choices()]
+            raise refused(f"no conductors are like {listed(self.only)}", listed(every), ("only",))
         for number, way in enumerate(self.ways):
             for place, step in enumerate(way.steps):
                 if flaw := self._flaw(way, step):
@@ -117,8 +130,8 @@ class FaultMode(Rule):
                     ("cautions", number, "when"),
                 )
         for kind, chance in (("run", self.prior.run), ("outlet", self.prior.outlet)):
-            # A switched outlet is an outlet.
-            can_be = any(place.endswith(kind) for way in self.ways for place in way.at)
+            # Whatever is no run counts as an outlet.
+            can_be = any((place == "run") == (kind == "run") for w in self.ways for place in w.at)
             if can_be and chance is None:
                 raise refused(
                     f"no chance for {kind}s, where it can be", f"{kind}: 0.001", ("prior",)
@@ -145,14 +158,22 @@ class FaultMode(Rule):
 
     def ways_at(self, circuit: Circuit, at: str) -> tuple[Way, ...]:
         """Return the ways this mode can be built at a place of a circuit."""
+        point = circuit.point(at)
         if circuit.run(at) is not None:
             kinds = {"run"}
-        else:
-            point = circuit.point(at)
-            if point is None or point.kind != "outlet":
-                return ()
+        elif point is not None and point.is_wall_switch:
+            kinds = {"switch"}
+        elif point is not None and point.has_contacts:
             kinds = {"outlet", "switched-outlet"} if point.switched else {"outlet"}
-        return tuple(way for way in self.ways if kinds & set(way.at))
+        else:
+            return ()
+        here = circuit.conductors_at(at)
+        return tuple(
+            way
+            for way in self.ways
+            if kinds & set(way.at)
+            and all(step.to in here for step in way.steps if step.to in CONDUCTORS)
+        )
 
     def chance(self, circuit: Circuit, at: str) -> float:
         """Return the chance of this mode at a place of a circuit, 0 where it cannot be."""
@@ -161,18 +182,22 @@ class FaultMode(Rule):
         chance = self.prior.outlet if circuit.run(at) is None else self.prior.run
         return chance or 0.0
 
-    def choices(self) -> tuple[tuple[str, ...], ...]:
-        """Return the choices of conductors, each in A, N, E order."""
-        pairs = tuple(combinations(CONDUCTORS, 2))
+    def choices(self, here: tuple[str, ...] = CONDUCTORS) -> tuple[tuple[str, ...], ...]:
+        """Return the choices of conductors among those of a place, each in A, N, E order."""
+        found: tuple[tuple[str, ...], ...]
         match self.conductors:
             case "one":
-                return tuple((conductor,) for conductor in CONDUCTORS)
+                found = tuple((conductor,) for conductor in here)
             case "pair":
-                return pairs
+                found = pairs_of(here)
             case "exchange":
-                return (*pairs, ("A", "N", "E"), ("A", "E", "N"))
+                rounds = [
+                    (a, *rest) for a, b, c in combinations(here, 3) for rest in ((b, c), (c, b))
+                ]
+                found = (*pairs_of(here), *rounds)
             case "none":
-                return ((),)
+                found = ((),)
+        return tuple(choice for choice in found if not self.only or _plainly(choice) in self.only)
 
     def cautions_for(self, conductors: tuple[str, ...]) -> tuple[str, ...]:
         """Return what to mind with a fault of these conductors."""
@@ -189,5 +214,5 @@ class FaultMode(Rule):
             Fault(self.id, conductors, at)
             for at in places
             if self.ways_at(circuit, at)
-            for conductors in self.choices()
+            for conductors in self.choices(circuit.conductors_at(at))
         )

@@ -7,10 +7,11 @@ from pydantic import Field, field_validator, model_validator
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed, shown
+from faultfinder.source.quantity import Ohm
 from faultfinder.source.spelling import nearest
-from faultfinder.wiring.circuit import CONDUCTORS
+from faultfinder.wiring.circuit import CONDUCTORS, pairs_of
 
-_PAIRS = "conductors as in A-N, A+N-E, or E alone"
+_PAIRS = "conductors as in A-N, A+N-E, A-A, or E alone"
 FAR = " far"
 _CONDUCTORS_HERE = tuple(
     name + end for end in ("", FAR) for name in (*CONDUCTORS, "first", "second")
@@ -47,6 +48,27 @@ class Leakage(Schema):
     why: Sentence
 
 
+Quantity = Literal[
+    "resistance",
+    "insulation",
+    "voltage",
+    "voltage-drop",
+    "loop",
+    "fault-current",
+    "residual",
+]
+_UNITS: dict[Quantity, tuple[str, float]] = {
+    "resistance": ("ohm", 1.0),
+    "insulation": ("Mohm", 1e6),
+    "voltage": ("V", 1.0),
+    "voltage-drop": ("V", 1.0),
+    "loop": ("ohm", 1.0),
+    "fault-current": ("A", 1.0),
+    "residual": ("mA", 1e-3),
+}
+_LIVE = frozenset(_UNITS) - {"resistance", "insulation"}
+
+
 class Effort(Schema):
     """What the test costs in minutes: once to set up, then for each place read."""
 
@@ -61,16 +83,27 @@ class Procedure(Rule):
     third, a single ``E`` from the board's end of a conductor to the point, with a trailing lead,
     or at the board itself to the conductor's far end. ``ring`` says whether the two ends of a ring
     stay ``joined`` at the board meanwhile, or are ``parted``: such a test is for rings alone.
+
+    ``A`` stands for each active in turn at a point that has several, ``A-A`` for every two of
+    them, and ``A+N`` for all of them with neutral.
+
+    A live test reads ``voltage`` with an instrument of ``meter`` ohms, under ``load`` across the
+    pair if there is one; ``voltage-drop``, by how much the load lowers it; ``loop`` impedance; the
+    ``fault-current`` that it lets flow; or the ``residual`` current that the circuit's device sees
+    with the load on. A load is in ohm, or what draws the device's ``rated current`` or its ``rated
+    residual current`` at the nominal voltage.
     """
 
     kind: Literal["test"]
     supply: Literal["dead", "live"]
-    quantity: Literal["resistance", "insulation"]
+    quantity: Quantity
     at: tuple[Literal["outlet", "joint-box", "board"], ...]
     switch: Literal["both", "on"]
     pairs: Annotated[tuple[str, ...], Field(min_length=1)]
     ring: Literal["joined", "parted"] = "joined"
     fit: tuple[Fit, ...] = ()
+    meter: Ohm | None = None
+    load: Ohm | Literal["rated current", "rated residual current"] | None = None
     leakage: Leakage | None = None
     limits: tuple[LimitRule, ...] = ()
     minutes: Effort
@@ -85,7 +118,7 @@ class Procedure(Rule):
             both = (*first, *second)
             if ("-" in pair and not second) or not set(both) <= set(CONDUCTORS):
                 raise refused(f"{shown(pair)} is no pair of conductors", _PAIRS, (place,))
-            if len(set(both)) < len(both):
+            if len(set(both)) < len(both) and pair != "A-A":
                 raise refused(f"{shown(pair)} names a conductor twice", _PAIRS, (place,))
         return pairs
 
@@ -99,6 +132,7 @@ class Procedure(Rule):
                     ("limits", place, "between"),
                     nearest(rule.between, self.pairs),
                 )
+        self._is_dead_or_live()
         alone = [pair for pair in self.pairs if not leads(pair)[1]]
         if self.ring == "joined" and "board" in self.at and alone:
             raise refused(
@@ -132,15 +166,42 @@ class Procedure(Rule):
                     )
         return self
 
+    def _is_dead_or_live(self) -> None:
+        """Refuse what only a dead or only a live test can have."""
+        if self.is_live != (self.quantity in _LIVE):
+            others = sorted(_LIVE if self.is_live else {*_UNITS} - _LIVE)
+            found = f"{self.quantity} is not read {'live' if self.is_live else 'dead'}"
+            raise refused(found, listed(others), ("quantity",))
+        wants_meter = self.quantity in {"voltage", "voltage-drop"}
+        if wants_meter != (self.meter is not None):
+            found = f"{self.quantity} {'without' if wants_meter else 'with'} the meter's ohms"
+            raise refused(found, "meter: 10 Mohm, for voltage alone", ("quantity",))
+        if self.quantity in {"residual", "voltage-drop"} and self.load is None:
+            raise refused(f"{self.quantity} without a load", "load: rated current", ("quantity",))
+        if self.is_live and self.fit:
+            raise refused("nothing is fitted to a live board", "no fit", ("fit",))
+
     @property
     def unit(self) -> str:
         """The unit a bare number is in."""
-        return "Mohm" if self.quantity == "insulation" else "ohm"
+        return _UNITS[self.quantity][0]
 
     @property
-    def unit_ohm(self) -> float:
-        """How many ohms the unit is."""
-        return 1e6 if self.quantity == "insulation" else 1.0
+    def unit_size(self) -> float:
+        """How many ohms, volts or amperes the unit is."""
+        return _UNITS[self.quantity][1]
+
+    @property
+    def is_live(self) -> bool:
+        """Whether it is read with the supply on."""
+        return self.supply == "live"
+
+    def pairs_of(self, actives: tuple[str, ...]) -> tuple[str, ...]:
+        """Return what is read at a place that has these actives."""
+        found = dict[str, None]()
+        for pair in self.pairs:
+            found |= dict.fromkeys(_written_out(pair, actives))
+        return tuple(found)
 
     @property
     def for_rings_only(self) -> bool:
@@ -151,6 +212,24 @@ class Procedure(Rule):
     def needs_terminators(self) -> bool:
         """Whether known resistors are fitted at the board."""
         return any(fit.ohms is not None for fit in self.fit)
+
+
+def _written_out(pair: str, actives: tuple[str, ...]) -> list[str]:
+    """Return a pair of a rule file with the actives of a place in it."""
+    if pair == "A-A":
+        return ["-".join(two) for two in pairs_of(actives)]
+    first, second = leads(pair)
+    each = "A" in {*first, *second} and ["A"] in ([*first], [*second])
+    said = []
+    for active in actives if each else ("all",):
+        standing = actives if active == "all" else (active,)
+        ends = [
+            "+".join(name for word in lead for name in (standing if word == "A" else (word,)))
+            for lead in (first, second)
+            if lead
+        ]
+        said.append("-".join(ends))
+    return said
 
 
 def leads(between: str) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -100,8 +100,14 @@ class Region:
         return conductor_table(by_material[material])
 
     def word(self, conductor: str) -> str:
-        """Return what people here call ``A``, ``N`` or ``E``."""
-        return {"A": self.words.active, "N": self.words.neutral, "E": self.words.earth}[conductor]
+        """Return what people here call a conductor: ``A``, ``L1``, ``N``, ``E`` and so on."""
+        words = {
+            "A": self.words.active,
+            "N": self.words.neutral,
+            "E": self.words.earth,
+            "S": f"switched {self.words.active}",
+        }
+        return words.get(conductor) or f"{self.words.active} {conductor}"
 
 
 class _Curve(Cited):

@@ -1,11 +1,13 @@
 """A final subcircuit as drawn: a board, points, and the runs of cable between them.
 
-Conductors are ``A`` active, ``N`` neutral and ``E`` protective earth, whatever a region calls them.
+Conductors are ``A`` active, ``N`` neutral and ``E`` protective earth, whatever a region calls them;
+``L1`` to ``L3`` where a circuit has several actives. Lighting adds ``S``, the active after its
+switch, and ``T1`` and ``T2``, the two conductors between a pair of two-way switches.
 """
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import combinations, pairwise, product
 from typing import Literal
 
 import networkx as nx
@@ -15,8 +17,19 @@ from faultfinder.standards.regions import Region
 
 CONDUCTORS = ("A", "N", "E")
 PAIRS = (("A", "N"), ("A", "E"), ("N", "E"))
+"""Conductors of a circuit of one active, and every two of them."""
+
+ACTIVES = ("A", "L1", "L2", "L3")
+TRAVELLERS = ("T1", "T2")
+IN_ORDER = (*ACTIVES, "S", *TRAVELLERS, "N", "E")
+"""Every conductor there is, in the order they are named in."""
 
 _FAR = " far end"
+
+
+def pairs_of(conductors: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Return every two of some conductors."""
+    return tuple(combinations(conductors, 2))
 
 
 def far_end(board: str) -> str:
@@ -24,7 +37,7 @@ def far_end(board: str) -> str:
     return board + _FAR
 
 
-PointKind = Literal["outlet", "joint-box"]
+PointKind = Literal["outlet", "light", "appliance", "joint-box", "switch", "two-way"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +50,8 @@ class Cable:
     table: ConductorTable
 
     def area_mm2(self, conductor: str) -> float:
-        """Return the size of one conductor. [mm²]"""
-        return {"A": self.active_mm2, "N": self.neutral_mm2, "E": self.earth_mm2}[conductor]
+        """Return the size of one conductor; all but neutral and earth are as the active. [mm²]"""
+        return {"N": self.neutral_mm2, "E": self.earth_mm2}.get(conductor, self.active_mm2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +65,38 @@ class Device:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """Something on a circuit; ``switched`` holds the conductors its own switch breaks."""
+    """Something on a circuit.
+
+    Outlets, lights and fixed appliances have contacts or terminals, which readings are taken at. A
+    ``switch`` joins ``A`` to ``S``; a ``two-way`` switch joins ``T1`` in its first position, ``T2``
+    in its second, to ``S`` if it has one and else to ``A``.
+
+    Attributes
+    ----------
+    name : str
+        As drawn.
+    kind : PointKind
+        What it is.
+    switched : tuple of str
+        The conductors its own switch breaks; of a wall switch those it switches on to.
+    takes : tuple of str
+        The actives it takes of a circuit that has several; none for all of them.
+    """
 
     name: str
     kind: PointKind = "outlet"
     switched: tuple[str, ...] = ()
+    takes: tuple[str, ...] = ()
+
+    @property
+    def has_contacts(self) -> bool:
+        """Whether something is connected here and can be read at."""
+        return self.kind in {"outlet", "light", "appliance"}
+
+    @property
+    def is_wall_switch(self) -> bool:
+        """Whether it switches another point."""
+        return self.kind in {"switch", "two-way"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +127,16 @@ class Load:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """The cable between two points, the end nearer the board first."""
+    """The cable between two points, the end nearer the board first.
+
+    ``carries`` names its conductors where they are not those of the circuit.
+    """
 
     upstream: str
     downstream: str
     length_m: float
     cable: Cable
+    carries: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -123,6 +167,8 @@ class Circuit:
         Conductor temperature while the readings were taken. [°C]
     phase : str
         Which active of its board feeds a circuit of one active: ``A``, or ``L1`` to ``L3``.
+    actives : tuple of str
+        Its actives: ``A`` alone, or several of ``L1`` to ``L3``.
     loads : tuple of Load
         What is wired in or plugged in.
     """
@@ -135,6 +181,7 @@ class Circuit:
     temperature_c: float = 20.0
     name: str = ""
     phase: str = "A"
+    actives: tuple[str, ...] = ("A",)
     loads: tuple[Load, ...] = ()
 
     @cached_property
@@ -146,6 +193,89 @@ class Circuit:
         for run in self.runs:
             graph.add_edge(run.upstream, run.downstream, run=run)
         return graph
+
+    @property
+    def conductors(self) -> tuple[str, ...]:
+        """The conductors that start at the board."""
+        return (*self.actives, "N", "E")
+
+    @cached_property
+    def all_conductors(self) -> tuple[str, ...]:
+        """Every conductor anywhere in the circuit."""
+        carried = {*self.conductors}.union(*(run.carries for run in self.runs))
+        return tuple(conductor for conductor in IN_ORDER if conductor in carried)
+
+    def carried(self, run: Run) -> tuple[str, ...]:
+        """Return the conductors of a run."""
+        return run.carries or self.conductors
+
+    def contacts(self, point: Point) -> tuple[str, ...]:
+        """Return the conductors that can be read at a point that has contacts.
+
+        What a light calls active is its switched active.
+        """
+        return (*(point.takes or self.actives), "N", "E") if point.has_contacts else ()
+
+    def conductors_at(self, place: str) -> tuple[str, ...]:
+        """Return the conductors a fault can be of at a run or point; none where it has none."""
+        run, point = self.run(place), self.point(place)
+        if run is not None:
+            return self.carried(run)
+        if point is None:
+            return ()
+        return point.switched if point.is_wall_switch else self.contacts(point)
+
+    def actives_at(self, place: str) -> tuple[str, ...]:
+        """Return the actives there are at a point or at the board."""
+        point = self.point(place)
+        return (point.takes if point else ()) or self.actives
+
+    def common_of(self, point: Point) -> str:
+        """Return the conductor that a wall switch switches: active, or S at a two-way's far one."""
+        carried = set[str]().union(
+            *(self.carried(r) for r in self.runs if point.name in {r.upstream, r.downstream})
+        )
+        return "S" if point.kind == "two-way" and "S" in carried else "A"
+
+    def switches_of(self, point: Point) -> tuple[Point, ...]:
+        """Return the wall switches of a light, in drawing order."""
+        if point.kind != "light":
+            return ()
+        graph: nx.Graph[str] = nx.Graph()
+        graph.add_node(point.name)
+        switched = {"S", *TRAVELLERS}
+        graph.add_edges_from(
+            (run.upstream, run.downstream) for run in self.runs if switched & {*run.carries}
+        )
+        reached = nx.node_connected_component(graph, point.name)
+        return tuple(p for p in self.points if p.is_wall_switch and p.name in reached)
+
+    def is_switched(self, point: Point) -> bool:
+        """Return whether a point has a switch of its own or on the wall."""
+        return bool(self.switch_words(point))
+
+    def switch_words(self, point: Point) -> tuple[str, ...]:
+        """Return the words for the positions of what switches a point; none where nothing does.
+
+        ``on`` and ``off``, or where several switches work together the position of each, the one
+        drawn first first: ``1-1``, ``1-2`` and so on.
+        """
+        switches = self.switches_of(point)
+        if len(switches) > 1:
+            return tuple("-".join(ways) for ways in product("12", repeat=len(switches)))
+        return ("on", "off") if switches or (point.switched and point.has_contacts) else ()
+
+    def operated(self, place: str, word: str) -> tuple[str, ...]:
+        """Return the points whose switches are out of their first position for a switch word."""
+        point = self.point(place)
+        if point is None:
+            return ()
+        switches = self.switches_of(point)
+        if len(switches) > 1:
+            ways = zip(switches, word.split("-"), strict=False)
+            return tuple(switch.name for switch, way in ways if way == "2")
+        own = switches[0].name if switches else place
+        return (own,) if word == "off" else ()
 
     @property
     def far_end(self) -> str:
@@ -180,8 +310,8 @@ class Circuit:
         return self._runs.get(name) or self._runs.get(f"{downstream}..{upstream}")
 
     def outlets(self) -> tuple[Point, ...]:
-        """Return the outlets, in drawing order."""
-        return tuple(point for point in self.points if point.kind == "outlet")
+        """Return the points that readings are taken at as at an outlet, in drawing order."""
+        return tuple(point for point in self.points if point.has_contacts)
 
     def feeding_run(self, point: str) -> Run:
         """Return the run that feeds a point."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from faultfinder.source.problem import shown
 from faultfinder.source.spelling import nearest
-from faultfinder.wiring.circuit import CONDUCTORS, Circuit
+from faultfinder.wiring.circuit import IN_ORDER, Circuit
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,19 +48,20 @@ class FaultSyntaxError(ValueError):
 
 _FORM = re.compile(
     r"(?P<mode>[A-Za-z0-9-]+)"
-    r"(?: (?P<conductors>[A-Za-z](?: ?- ?[A-Za-z])*))?"
+    r"(?: (?P<conductors>[A-Za-z][0-9]?(?: ?- ?[A-Za-z][0-9]?)*))?"
     r" (?:at|in) (?:run )?(?P<at>\S+)"
     r"(?: (?P<ohms>.+))?"
 )
+_CYCLIC = 3  # conductors that exchange places make a round
 _EXAMPLE = '"open E at S3..S4" or "bridged A-E at S2 0.1 ohm"'
 
 
 def in_order(conductors: tuple[str, ...]) -> tuple[str, ...]:
-    """Return conductors in A, N, E order; a cyclic exchange keeps its direction and starts at A."""
-    if len(conductors) == len(CONDUCTORS):
-        start = conductors.index("A")
+    """Return conductors in A, N, E order; a cyclic exchange keeps its direction."""
+    if len(conductors) >= _CYCLIC:
+        start = conductors.index(min(conductors, key=IN_ORDER.index))
         return conductors[start:] + conductors[:start]
-    return tuple(sorted(conductors, key=CONDUCTORS.index))
+    return tuple(sorted(conductors, key=IN_ORDER.index))
 
 
 def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
@@ -75,11 +76,12 @@ def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
     if match is None:
         found = f"{shown(text)} is not a fault" if text.strip() else "nothing is written here"
         raise FaultSyntaxError(found, f"MODE CONDUCTORS at PLACE: {_EXAMPLE}")
-    conductors = tuple(re.findall("[A-Z]", (match["conductors"] or "").upper()))
+    conductors = tuple(re.findall("[A-Z][0-9]?", (match["conductors"] or "").upper()))
+    known = circuit.all_conductors
     for conductor in conductors:
-        if conductor not in CONDUCTORS:
+        if conductor not in known:
             raise FaultSyntaxError(
-                f'unknown conductor "{conductor}"', f"one of {', '.join(CONDUCTORS)}, joined by -"
+                f'unknown conductor "{conductor}"', f"one of {', '.join(known)}, joined by -"
             )
     if len(set(conductors)) != len(conductors):
         raise FaultSyntaxError(f'"{"-".join(conductors)}" names a conductor twice', _EXAMPLE)

@@ -1,19 +1,22 @@
 """Circuit files: from what people write to a checked ``Circuit``."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import networkx as nx
 
 from faultfinder.source.decode import decode
 from faultfinder.source.document import Document, KeyPath
-from faultfinder.source.problem import BadInput, Problem, listed, shown
+from faultfinder.source.problem import listed, shown
 from faultfinder.source.spelling import nearest
-from faultfinder.standards.conductors import ConductorTable, conductor_table
 from faultfinder.standards.limits import tripping_current_a
-from faultfinder.standards.regions import Region, region
+from faultfinder.standards.regions import region
 from faultfinder.standards.unknown import UnknownStandard
-from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run, far_end
-from faultfinder.wiring.schema import POLES, CableFile, CircuitFile, OwnCableFile
+from faultfinder.wiring.cables import cable_of, check_sizes, table_of
+from faultfinder.wiring.circuit import Circuit, Device, Point, Run, far_end
+from faultfinder.wiring.fittings import check_supplied, fitted, loads
+from faultfinder.wiring.report import Report
+from faultfinder.wiring.schema import POLES, CircuitFile
 
 
 def circuit_from(document: Document, at: KeyPath = ()) -> Circuit:
@@ -29,27 +32,12 @@ def circuit_from(document: Document, at: KeyPath = ()) -> Circuit:
     reader = _Reader(document, at)
     circuit = reader.circuit(file)
     if circuit is None or reader.problems:
-        raise BadInput(reader.problems, {document.path: document.text})
+        raise reader.bad_input()
     return circuit
 
 
-class _Reader:
+class _Reader(Report):
     """Turns a decoded file into a circuit and gathers what does not fit on the way."""
-
-    def __init__(self, document: Document, at: KeyPath) -> None:
-        self.document, self.at = document, at
-        self.problems: list[Problem] = []
-
-    def report(
-        self, path: KeyPath, id_: str, found: str, expected: str = "", near: str = ""
-    ) -> None:
-        where = self.document.position((*self.at, *path))
-        problem = Problem(where, id_, found, expected, near)
-        if problem not in self.problems:  # two conductors of one size, written in one place
-            self.problems.append(problem)
-
-    def unknown(self, path: KeyPath, error: UnknownStandard) -> None:
-        self.report(path, "unknown-value", f"unknown {error.found}", error.expected, error.nearest)
 
     def circuit(self, file: CircuitFile) -> Circuit | None:
         points = tuple(self.points(file))
@@ -63,39 +51,58 @@ class _Reader:
             tripping_current_a(rules, file.device.curve, file.device.rating)
         except UnknownStandard as error:
             self.unknown(("device", "curve"), error)
-        common = self.table(file.cable, rules, ("cable",))
+        common = table_of(self, file.cable, rules, ("cable",))
         if common is None:
             return None
-        self.sizes(file.cable, common, ("cable",))
-        cables = [self.cable_of(file, index, rules, common) for index in range(len(file.runs))]
+        check_sizes(self, file.cable, common, ("cable",))
+        cables = [
+            cable_of(self, run.cable, file.cable, rules, common, ("runs", index, "cable"))
+            for index, run in enumerate(file.runs)
+        ]
         runs = tuple(
-            Run(near, far, file.runs[index].length, cable)
+            Run(near, far, file.runs[index].length, cable, file.runs[index].carries or ())
             for index, near, far in order
             if (cable := cables[index]) is not None
         )
         temperature = rules.test_temperature_c if file.temperature is None else file.temperature
-        device = Device(file.device.curve, file.device.rating, file.device.rcd)
-        return Circuit(file.board, device, points, runs, rules, temperature, file.name)
+        circuit = Circuit(
+            board=file.board,
+            device=Device(file.device.curve, file.device.rating, file.device.rcd),
+            points=points,
+            runs=runs,
+            region=rules,
+            temperature_c=temperature,
+            name=file.name,
+            phase=file.phase or "A",
+            actives=tuple(sorted(set(file.actives))) if file.actives else ("A",),
+        )
+        if self.problems:
+            return None
+        whole = replace(circuit, points=tuple(fitted(circuit, point) for point in points))
+        check_supplied(self, file, whole)
+        return replace(whole, loads=tuple(loads(self, file, whole)))
 
     def points(self, file: CircuitFile) -> Iterator[Point]:
         if not file.points:
-            self.report(("points",), "missing-point", "no point is drawn", "at least one point")
+            self.say(("points",), "missing-point", "no point is drawn", "at least one point")
         for name, point in file.points.items():
             if name == file.board:
-                self.report(
+                self.say(
                     ("points", name),
                     "duplicate-name",
                     f'point "{name}" has the board\'s name',
                     "another name",
                 )
-            if point.kind == "joint-box" and point.switched != "none":
-                self.report(
+            if point.kind not in {"outlet", "appliance"} and point.switched != "none":
+                self.say(
                     ("points", name, "switched"),
                     "impossible-value",
-                    f'joint box "{name}" has a switch',
-                    "a switch only at an outlet",
+                    f'{point.kind.replace("-", " ")} "{name}" has a switch',
+                    "a switch of its own only at an outlet or appliance; a light's is a point of "
+                    "kind: switch",
                 )
-            yield Point(name, point.kind, POLES[point.switched])
+            takes = (point.phase,) if point.phase else ()
+            yield Point(name, point.kind, POLES[point.switched], takes)
 
     def order(self, file: CircuitFile) -> list[tuple[int, str, str]]:
         """Return index, near end and far end of the runs from the board on, if they are a tree.
@@ -115,7 +122,7 @@ class _Reader:
             )
             if graph.has_edge(start, end):
                 first = self.document.position((*self.at, "runs", graph[start][end]["run"]))
-                self.report(
+                self.say(
                     ("runs", index),
                     "duplicate-run",
                     f"the run {run.start}..{run.end} is drawn on line {first.line} already",
@@ -123,7 +130,7 @@ class _Reader:
                 )
             elif {start, end} <= set(graph) and nx.has_path(graph, start, end):
                 around = [*nx.shortest_path(graph, end, start), end]
-                self.report(
+                self.say(
                     ("runs", index),
                     "loop",
                     f"this run closes a loop: {' - '.join(around)}",
@@ -137,7 +144,7 @@ class _Reader:
             return []
         self.all_fed(file, graph)
         if file.kind == "ring" and closing is None:
-            self.report(
+            self.say(
                 ("kind",),
                 "not-a-ring",
                 f"the runs do not come back to the board {file.board}",
@@ -165,7 +172,7 @@ class _Reader:
             (key, end) for key, end in (("from", run.start), ("to", run.end)) if end not in known
         ]
         for key, end in missing:
-            self.report(
+            self.say(
                 ("runs", index, key),
                 "missing-point",
                 f"no point {shown(end)}" if end else "nothing is written here",
@@ -173,7 +180,7 @@ class _Reader:
                 nearest(end, known),
             )
         if not missing and run.start == run.end:
-            self.report(
+            self.say(
                 ("runs", index),
                 "loop",
                 f'a run from "{run.start}" to itself',
@@ -186,55 +193,9 @@ class _Reader:
             if file.board not in part:
                 cut_off = [name for name in file.points if name in part]
                 what = "point" if len(cut_off) == 1 else "points"
-                self.report(
+                self.say(
                     ("points", cut_off[0]),
                     "not-fed",
                     f"no run leads from the board {file.board} to {what} {listed(cut_off, 'and')}",
                     "runs that reach every point",
                 )
-
-    def cable_of(
-        self, file: CircuitFile, index: int, rules: Region, common: ConductorTable
-    ) -> Cable | None:
-        """Return the cable of a run: the circuit's, with what the run says instead."""
-        own, cable, table = file.runs[index].cable, file.cable, common
-        if own is not None:
-            path = ("runs", index, "cable")
-            cable = cable.with_own(own)
-            named = self.table(cable, rules, path)
-            if named is None:
-                return None
-            table = named
-            # What it has from the circuit's cable was looked up there, in the same table.
-            self.sizes(own if table is common else cable, table, path)
-        neutral = cable.active if cable.neutral is None else cable.neutral
-        earth = cable.active if cable.earth is None else cable.earth
-        return Cable(cable.active, neutral, earth, table)
-
-    def table(self, cable: CableFile, rules: Region, path: KeyPath) -> ConductorTable | None:
-        """Return the conductor table of a cable."""
-        try:
-            if cable.conductors is None:
-                return rules.conductor_table(cable.material or "copper")
-            table = conductor_table(cable.conductors)
-        except UnknownStandard as error:
-            self.unknown((*path, "conductors" if cable.conductors else "material"), error)
-            return None
-        if cable.material not in {None, table.material}:
-            self.report(
-                (*path, "conductors"),
-                "impossible-value",
-                f"{table.id} is a table of {table.material}, not of {cable.material}",
-                f"material: {table.material}, or another table",
-            )
-        return table
-
-    def sizes(self, cable: OwnCableFile, table: ConductorTable, path: KeyPath) -> None:
-        """Report the sizes of a cable that its table does not have."""
-        for conductor in ("active", "neutral", "earth"):
-            area_mm2 = getattr(cable, conductor)
-            try:
-                if area_mm2 is not None:
-                    table.row(area_mm2)
-            except UnknownStandard as error:
-                self.unknown((*path, conductor), error)

@@ -3,14 +3,23 @@
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from faultfinder.source.decode import Schema
+from faultfinder.source.decode import Schema, YesNo
 from faultfinder.source.problem import listed, shown
-from faultfinder.source.quantity import Ampere, DegC, Metre, Milliampere, SquareMillimetre
+from faultfinder.source.quantity import (
+    Ampere,
+    DegC,
+    Metre,
+    Milliampere,
+    Ohm,
+    SquareMillimetre,
+    Volt,
+)
 from faultfinder.source.spelling import nearest
 from faultfinder.standards.regions import DEFAULT_REGION
+from faultfinder.wiring.circuit import PointKind
 
 _MOST_POINTS = 500  # a final subcircuit has tens; a file with more is another file
 _LONGEST_NAME = 40
@@ -98,20 +107,59 @@ class CableFile(OwnCableFile):
         return self.model_copy(update=said)
 
 
-class PointFile(Schema):
-    """``S1: {kind: outlet, switched: true}``; ``switched`` may be true, false, active or both."""
+Conductor = Literal["A", "L1", "L2", "L3", "S", "T1", "T2", "N", "E"]
 
-    kind: Literal["outlet", "joint-box"] = "outlet"
+
+class PointFile(Schema):
+    """``S1: {kind: outlet, switched: true}``; ``switched`` may be true, false, active or both.
+
+    ``phase`` is the active it takes of a circuit that has several.
+    """
+
+    kind: PointKind = "outlet"
     switched: Annotated[Literal["active", "both", "none"], BeforeValidator(_switched)] = "none"
+    phase: Literal["L1", "L2", "L3"] | None = None
 
 
 class RunFile(Schema):
-    """``{from: DB, to: S1, length: 14}``, with a cable of its own if it differs."""
+    """``{from: DB, to: S1, length: 14}``, with a cable of its own if it differs.
+
+    ``carries`` names its conductors where they are not those of the circuit: ``[A, S, E]`` down to
+    a light's switch, ``[T1, T2, E]`` between two-way switches.
+    """
 
     start: Annotated[str, Field(alias="from")]
     end: Annotated[str, Field(alias="to")]
     length: Annotated[Metre, Field(ge=0.001, le=10_000)]
     cable: OwnCableFile | None = None
+    carries: Annotated[tuple[Conductor, ...], Field(min_length=1)] | None = None
+
+
+class LoadFile(Schema):
+    """``{at: S1, ohms: 26}`` or ``{at: S1, watts: 2000}``; between active and neutral if not said.
+
+    ``watts`` are at ``volts``, or else at the circuit's own voltage. What is not ``fixed`` is
+    unplugged for dead tests.
+    """
+
+    at: str
+    between: str = ""
+    ohms: Ohm | None = None
+    watts: Annotated[float, Field(gt=0, le=1e6)] | None = None
+    volts: Annotated[Volt, Field(le=1000)] | None = None
+    what: str = "load"
+    fixed: YesNo = False
+
+    @model_validator(mode="after")
+    def _has_one_size(self) -> "LoadFile":
+        if (self.ohms is None) == (self.watts is None):
+            found = "a load of no size" if self.ohms is None else "a load of two sizes"
+            raise PydanticCustomError(
+                "missing-key" if self.ohms is None else "impossible-value",
+                "{found}",
+                {"found": found, "expected": "ohms: 26 or watts: 2000", "nearest": ""},
+            )
+        return self
 
 
 class CircuitFile(Schema):
@@ -125,5 +173,8 @@ class CircuitFile(Schema):
     device: DeviceFile
     cable: CableFile
     temperature: Annotated[DegC, Field(ge=-50, le=150)] | None = None
+    phase: Literal["L1", "L2", "L3"] | None = None
+    actives: Annotated[tuple[Literal["L1", "L2", "L3"], ...], Field(min_length=2)] | None = None
+    loads: tuple[LoadFile, ...] = ()
     points: Annotated[dict[Name, PointFile], Field(max_length=_MOST_POINTS)]
     runs: Annotated[tuple[RunFile, ...], Field(max_length=2 * _MOST_POINTS)]

@@ -82,7 +82,7 @@ def test_readings_of_each_test_in_its_unit():
         Spot("terminated", "S1", "off", "N-E"),
     )
     ours = Bench(CIRCUIT, PROCEDURES, FITTED, spots)
-    assert list(ours.unit_ohm) == [1.0, 1e6, 1.0, 1.0, 1.0]
+    assert list(ours.unit_size) == [1.0, 1e6, 1.0, 1.0, 1.0]
     # Leakage of 1e12 ohm metre over 20 m, each pair beside the two others in series, in Mohm.
     insulation = 1e12 / 20 * 2 / 3 / 1e6
     expected = [15 + 0.15 + 0.075, insulation, 0.3, OPEN, 5 + 0.05 + 0.2]

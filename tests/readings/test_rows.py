@@ -17,6 +17,12 @@ class Form:
     at: tuple[str, ...] = ("board", "outlet")
     for_rings_only: bool = False
     needs_terminators: bool = False
+    is_live: bool = False
+
+    def pairs_of(self, actives: tuple[str, ...]) -> tuple[str, ...]:
+        """Return its pairs, on a circuit of one active."""
+        assert actives == ("A",)
+        return self.pairs
 
 
 def row(**cells: str) -> Row:

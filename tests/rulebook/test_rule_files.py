@@ -189,7 +189,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "lookfor:",
         [
             'rules/faults/open.yaml:1:1 missing-key | the key "look_for" is missing |  | ',
-            'rules/faults/open.yaml:10:1 unknown-key | unknown key "lookfor" | format, kind, id, title, basis, conductors, ways, ohms, prior, says, look_for, remedy, cautions or retest | look_for',
+            'rules/faults/open.yaml:10:1 unknown-key | unknown key "lookfor" | format, kind, id, title, basis, conductors, only, ways, ohms, prior, says, look_for, remedy, cautions or retest | look_for',
         ],
     ),
     "missing key": (
@@ -402,15 +402,15 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "pairs: [A-N",
         "pairs: [L-N",
         [
-            'rules/tests/pairs.yaml:9:9 rule-makes-no-sense | "L-N" is no pair of conductors | conductors as in A-N, A+N-E, or E alone | '
+            'rules/tests/pairs.yaml:9:9 rule-makes-no-sense | "L-N" is no pair of conductors | conductors as in A-N, A+N-E, A-A, or E alone | '
         ],
     ),
     "a pair of one conductor": (
         "tests/pairs.yaml",
         "pairs: [A-N",
-        "pairs: [A-A",
+        "pairs: [N-N",
         [
-            'rules/tests/pairs.yaml:9:9 rule-makes-no-sense | "A-A" names a conductor twice | conductors as in A-N, A+N-E, or E alone | '
+            'rules/tests/pairs.yaml:9:9 rule-makes-no-sense | "N-N" names a conductor twice | conductors as in A-N, A+N-E, A-A, or E alone | '
         ],
     ),
     "half a pair": (
@@ -418,7 +418,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "pairs: [A-N",
         "pairs: [A-",
         [
-            'rules/tests/pairs.yaml:9:9 rule-makes-no-sense | "A-" is no pair of conductors | conductors as in A-N, A+N-E, or E alone | '
+            'rules/tests/pairs.yaml:9:9 rule-makes-no-sense | "A-" is no pair of conductors | conductors as in A-N, A+N-E, A-A, or E alone | '
         ],
     ),
     "an effort of no time": (

@@ -56,26 +56,26 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "bord: DB",
         [
             'c.yaml:1:1 missing-key | the key "board" is missing |  | ',
-            'c.yaml:1:1 unknown-key | unknown key "bord" | format, name, region, kind, board, device, cable, temperature, points or runs | board',
+            'c.yaml:1:1 unknown-key | unknown key "bord" | format, name, region, kind, board, device, cable, temperature, phase, actives, loads, points or runs | board',
         ],
     ),
     "unknown key in a point": (
         "kind: outlet, switched",
         "kind: outlet, swiched",
-        ['c.yaml:5:22 unknown-key | unknown key "swiched" | kind or switched | switched'],
+        ['c.yaml:5:22 unknown-key | unknown key "swiched" | kind, switched or phase | switched'],
     ),
     "unknown key in a run": (
         "to: S1, length",
         "to: S1, lenght",
         [
             'c.yaml:10:5 missing-key | the key "length" is missing |  | ',
-            'c.yaml:10:24 unknown-key | unknown key "lenght" | from, to, length or cable | length',
+            'c.yaml:10:24 unknown-key | unknown key "lenght" | from, to, length, cable or carries | length',
         ],
     ),
     "unknown kind": (
         "joint-box",
         "joint box",
-        ['c.yaml:7:14 unknown-value | unknown kind "joint box" | outlet or joint-box | joint-box'],
+        ['c.yaml:7:14 unknown-value | unknown kind "joint box" | outlet, light, appliance, joint-box, switch or two-way | joint-box'],
     ),
     "unknown material": (
         "copper",
@@ -326,7 +326,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "kind: joint-box",
         "kind: joint-box, switched: yes",
         [
-            'c.yaml:7:35 impossible-value | joint box "J1" has a switch | a switch only at an outlet | '
+            'c.yaml:7:35 impossible-value | joint box "J1" has a switch | a switch of its own only at an outlet or appliance; a light\'s is a point of kind: switch | '
         ],
     ),
     "switched by a word of no meaning": (

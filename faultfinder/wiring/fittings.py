@@ -1,0 +1,98 @@
+"""What hangs on a circuit: points with their switches, and loads, checked against its runs."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import networkx as nx
+
+from faultfinder.source.problem import listed, shown
+from faultfinder.source.spelling import nearest
+from faultfinder.wiring.circuit import TRAVELLERS, Circuit, Load, Point, pairs_of
+from faultfinder.wiring.report import Report
+from faultfinder.wiring.schema import CircuitFile
+
+
+def fitted(circuit: Circuit, point: Point) -> Point:
+    """Return a point with the conductors that its switch breaks, by its kind and the actives."""
+    if point.kind == "switch":
+        return replace(point, switched=("S",))
+    if point.kind == "two-way":
+        return replace(point, switched=TRAVELLERS)
+    if "A" in point.switched and circuit.actives != ("A",):
+        poles = tuple(c for c in point.switched if c != "A")
+        return replace(point, switched=(*circuit.actives_at(point.name), *poles))
+    return point
+
+
+def check_supplied(report: Report, file: CircuitFile, circuit: Circuit) -> None:
+    """Report conductors that a run carries and nothing brings, and points that lack theirs."""
+    if file.phase and file.actives:
+        found = "a circuit of several actives is on no single phase"
+        report.say(("phase",), "impossible-value", found, "phase or actives, not both")
+    for point in circuit.points:
+        if strange := set(point.takes) - {*circuit.actives}:
+            report.say(
+                ("points", point.name, "phase"),
+                "impossible-value",
+                f"{point.name} takes {listed(strange)}, which the circuit does not have",
+                f"one of {listed(circuit.actives)}, and actives: [L1, L2, L3] in the circuit",
+            )
+    fed = {(circuit.board, c) for c in circuit.conductors}
+    fed |= {(circuit.far_end, c) for c in circuit.conductors}
+    graph: nx.Graph[tuple[str, str]] = nx.Graph()
+    graph.add_nodes_from(fed)
+    for run in circuit.runs:
+        graph.add_edges_from(((run.upstream, c), (run.downstream, c)) for c in circuit.carried(run))
+    for point in circuit.points:
+        if point.is_wall_switch:
+            common = circuit.common_of(point)
+            graph.add_edges_from(((point.name, common), (point.name, c)) for c in point.switched)
+    reached = set[tuple[str, str]]().union(
+        *(part for part in nx.connected_components(graph) if part & fed)
+    )
+    for point in circuit.points:
+        needs = ("S", "N", "E") if point.kind == "light" else circuit.contacts(point)
+        if point.is_wall_switch:
+            needs = (circuit.common_of(point), *point.switched)
+        missing = [conductor for conductor in needs if (point.name, conductor) not in reached]
+        if missing:
+            report.say(
+                ("points", point.name),
+                "not-fed",
+                f"{listed(missing, 'and')} does not reach the {point.kind.replace('-', ' ')} "
+                f"{point.name}",
+                "runs that carry it there: see carries in a run, and the kinds of points",
+            )
+
+
+def loads(report: Report, file: CircuitFile, circuit: Circuit) -> Iterator[Load]:
+    """Yield the loads of a circuit."""
+    for index, load in enumerate(file.loads):
+        point = circuit.point(load.at)
+        if point is None or not point.has_contacts:
+            places = [p.name for p in circuit.outlets()]
+            report.say(
+                ("loads", index, "at"),
+                "missing-point",
+                f"no outlet, light or appliance {shown(load.at)}",
+                listed(places),
+                nearest(load.at, places),
+            )
+            continue
+        contacts = circuit.contacts(point)
+        pairs = {"-".join(pair): pair for pair in pairs_of(contacts)}
+        wanted = load.between.upper().replace(" ", "") or f"{contacts[0]}-N"
+        if wanted not in pairs:
+            report.say(
+                ("loads", index, "between"),
+                "impossible-value",
+                f"{shown(load.between)} is no pair at {load.at}",
+                listed(pairs),
+                nearest(wanted, pairs),
+            )
+            continue
+        r_ohm = load.ohms
+        if r_ohm is None:
+            volts = load.volts or circuit.region.nominal_voltage_v
+            r_ohm = volts**2 / (load.watts or 1.0)
+        yield Load(load.at, pairs[wanted], r_ohm, what=load.what, is_fixed=load.fixed)

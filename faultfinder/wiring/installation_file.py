@@ -1,0 +1,238 @@
+"""Installation files: from what people write to a checked ``Installation``."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from math import inf
+
+from faultfinder.source.decode import decode
+from faultfinder.source.document import Document, load_yaml
+from faultfinder.source.problem import BadInput, Problem, listed, shown
+from faultfinder.source.reference import named_in
+from faultfinder.source.spelling import nearest
+from faultfinder.standards.limits import tripping_current_a
+from faultfinder.standards.regions import Region, region
+from faultfinder.standards.unknown import UnknownStandard
+from faultfinder.wiring.cables import cable_of, check_sizes, table_of
+from faultfinder.wiring.circuit import Circuit, Device
+from faultfinder.wiring.file import circuit_from
+from faultfinder.wiring.installation import (
+    Board,
+    EarthPath,
+    Feeder,
+    Impedance,
+    Installation,
+    Supply,
+)
+from faultfinder.wiring.installation_schema import (
+    BoardFile,
+    EarthPathFile,
+    ImpedanceFile,
+    InstallationFile,
+    SupplyFile,
+)
+from faultfinder.wiring.report import Report
+from faultfinder.wiring.schema import DeviceFile
+
+_ACTIVES = {"one": ("A",), "split": ("L1", "L2"), "three": ("L1", "L2", "L3")}
+
+# External loop impedance where a file gives none. TN: typical maxima, an electricians' forum on
+# on-site figures and a tutorial on earthing systems. TT: that of the metal loop, as TN-C-S; common
+# practice, no source.
+_USUAL_LOOP_OHM = {"TN-C-S": 0.35, "TN-S": 0.8, "TT": 0.35}
+
+
+def installation_from(document: Document) -> Installation:
+    """Return the installation a document describes, the circuits it names in files included.
+
+    Raises
+    ------
+    BadInput
+        With every problem of its own; or else with every problem of its circuits.
+    """
+    file = decode(document, InstallationFile)
+    reader = _Reader(document)
+    whole = reader.installation(file)
+    if whole is None or reader.problems:
+        raise reader.bad_input()
+    return whole
+
+
+def is_installation(document: Document) -> bool:
+    """Tell whether a document is meant to be an installation."""
+    tree = document.tree
+    return isinstance(tree, dict) and {"installation", "supply"} <= set(tree)
+
+
+class _Reader(Report):
+    """Turns a decoded file into an installation and gathers what does not fit on the way."""
+
+    def installation(self, file: InstallationFile) -> Installation | None:
+        try:
+            rules = region(file.region)
+        except UnknownStandard as error:
+            self.unknown(("region",), error)
+            return None
+        supply = supply_of(file.supply, rules.nominal_voltage_v)
+        boards = tuple(self.boards(file, rules, supply))
+        circuits = tuple(self.circuits(file, supply))
+        paths = tuple(self.earth_paths(file, circuits))
+        return Installation(file.installation, supply, boards, circuits, paths)
+
+    def boards(self, file: InstallationFile, rules: Region, supply: Supply) -> Iterator[Board]:
+        """Yield the boards, the main one first, each after the one that feeds it."""
+        mains = [name for name, board in file.boards.items() if board.feeder is None]
+        if len(mains) != 1:
+            found = f"{len(mains)} boards without a feeder: {listed(mains, 'and')}"
+            found = found if mains else "every board has a feeder"
+            self.say(("boards",), "not-fed", found, "one main board, which the supply feeds")
+            return
+        known = dict.fromkeys(mains)
+        waiting = {name: board for name, board in file.boards.items() if board.feeder}
+        yield self.board(mains[0], file.boards[mains[0]], rules, supply)
+        while ready := [n for n, b in waiting.items() if b.feeder and b.feeder.start in known]:
+            for name in ready:
+                yield self.board(name, waiting.pop(name), rules, supply)
+                known[name] = None
+        for name, board in waiting.items():
+            start = board.feeder.start if board.feeder else ""
+            self.say(
+                ("boards", name, "feeder", "from"),
+                "not-fed",
+                f"no board {shown(start)}"
+                if start not in file.boards
+                else f"boards feed each other in a round: {listed(waiting, 'and')}",
+                listed(file.boards),
+                nearest(start, file.boards),
+            )
+
+    def board(self, name: str, file: BoardFile, rules: Region, supply: Supply) -> Board:
+        link = file.link
+        if link is None:
+            link = file.feeder is None and supply.system == "TN-C-S"
+        feeder = None
+        if file.feeder is not None:
+            at = ("boards", name, "feeder")
+            table = table_of(self, file.feeder.cable, rules, (*at, "cable"))
+            if table is not None:
+                check_sizes(self, file.feeder.cable, table, (*at, "cable"))
+                cable = cable_of(self, None, file.feeder.cable, rules, table, (*at, "cable"))
+                if cable is not None:
+                    feeder = Feeder(
+                        file.feeder.start,
+                        file.feeder.length,
+                        cable,
+                        supply.actives,
+                        self.device(file.feeder.device, rules, at),
+                        rules.test_temperature_c,
+                    )
+        return Board(name, link, feeder, file.rcd)
+
+    def device(self, file: DeviceFile | None, rules: Region, at: tuple[str, ...]) -> Device | None:
+        if file is None:
+            return None
+        try:
+            tripping_current_a(rules, file.curve, file.rating)
+        except UnknownStandard as error:
+            self.unknown((*at, "device", "curve"), error)
+        return Device(file.curve, file.rating, file.rcd)
+
+    def circuits(self, file: InstallationFile, supply: Supply) -> Iterator[Circuit]:
+        """Yield the circuits; gather the problems of all of them."""
+        taken: dict[str, str] = dict.fromkeys(file.boards, "a board")
+        found: list[Problem] = []
+        sources = {self.document.path: self.document.text}
+        for name, written in file.circuits.items():
+            at = ("circuits", name)
+            try:
+                if isinstance(written, str):
+                    with named_in(self.document, at, written) as other:
+                        circuit = circuit_from(load_yaml(other))
+                else:
+                    circuit = circuit_from(self.document, at)
+            except BadInput as bad:
+                found += bad.problems
+                sources |= bad.sources
+                continue
+            circuit = replace(circuit, name=name)
+            self.placed(circuit, file, supply)
+            for point in circuit.points:
+                if point.name in taken:
+                    self.say(
+                        at,
+                        "duplicate-name",
+                        f"{point.name} of circuit {name} is {taken[point.name]} already",
+                        "names of points that differ all over the installation",
+                    )
+                taken[point.name] = f"a point of circuit {name}"
+            yield circuit
+        if found:
+            raise BadInput([*self.problems, *found], sources)
+
+    def placed(self, circuit: Circuit, file: InstallationFile, supply: Supply) -> None:
+        """Report a circuit on no board, or on an active the supply does not have."""
+        at = ("circuits", circuit.name)
+        if circuit.board not in file.boards:
+            self.say(
+                at,
+                "missing-board",
+                f"no board {shown(circuit.board)}, which circuit {circuit.name} is on",
+                listed(file.boards),
+                nearest(circuit.board, file.boards),
+            )
+        wanted = circuit.actives if circuit.actives != ("A",) else (circuit.phase,)
+        if not {*wanted} <= {*supply.actives}:
+            one = supply.actives == ("A",)
+            self.say(
+                at,
+                "impossible-value",
+                f"circuit {circuit.name} is on {listed(wanted, 'and')}"
+                if wanted != ("A",)
+                else f"circuit {circuit.name} does not say which active feeds it",
+                "no phase: the supply has one active"
+                if one
+                else f"phase: one of {listed(supply.actives)}, or actives: [L1, L2, L3]",
+            )
+
+    def earth_paths(
+        self, file: InstallationFile, circuits: tuple[Circuit, ...]
+    ) -> Iterator[EarthPath]:
+        places = [*file.boards, "ground", *(p.name for c in circuits for p in c.points)]
+        for index, path in enumerate(file.earth_paths):
+            for key, place in (("from", path.start), ("to", path.end)):
+                if place not in places:
+                    self.say(
+                        ("earth-paths", index, key),
+                        "missing-point",
+                        f"no point or board {shown(place)}",
+                        "a point, a board, or ground",
+                        nearest(place, places),
+                    )
+            yield _earth_path(path)
+
+
+def _earth_path(file: EarthPathFile) -> EarthPath:
+    return EarthPath(file.what, file.start, file.end, file.ohms)
+
+
+def supply_of(file: SupplyFile, nominal_v: float) -> Supply:
+    """Return the supply that a file describes; ``nominal_v`` is the region's own voltage. [V]"""
+    voltage_v = file.voltage or nominal_v
+    loop_ohm = file.loop or _USUAL_LOOP_OHM[file.system]
+    if file.fault_current is not None:
+        loop_ohm = voltage_v / file.fault_current
+    half = Impedance(loop_ohm / 2)
+    line = _impedance(file.line) or half
+    return Supply(
+        system=file.system,
+        voltage_v=voltage_v,
+        actives=_ACTIVES[file.phases],
+        frequency_hz=float(file.frequency.removesuffix(" Hz")),
+        line=line,
+        neutral=_impedance(file.neutral) or line,
+        earth=_impedance(file.earth) or (line if file.system == "TN-S" else Impedance(0.0)),
+        electrode_ohm=inf if file.electrode is None else file.electrode,
+    )
+
+
+def _impedance(file: ImpedanceFile | None) -> Impedance | None:
+    return None if file is None else Impedance(file.r, file.x)
