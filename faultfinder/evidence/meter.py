@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from faultfinder.evidence.bench import Floats, Lean
-from faultfinder.readings.reading import Instrument, Spot
+from faultfinder.readings.reading import Instrument, Quantity, Spot
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.tolerances import Tolerances
 
@@ -15,8 +15,9 @@ Flags = npt.NDArray[np.bool_]
 
 # An instrument whose range is not stated reads open somewhere between these, every ratio equally
 # likely (low-resistance ranges end at 200 ohm to 20 Mohm; insulation ranges at 100 Mohm to
-# 10 Gohm; common practice, no source).
-_UNSTATED_TOP = {"ohm": (200.0, 2e7), "Mohm": (100.0, 1e4)}
+# 10 Gohm; loop ranges at 20 ohm to 2 kohm; common practice, no source). The others have no "open".
+_UNSTATED_TOP = {"resistance": (200.0, 2e7), "insulation": (100.0, 1e4), "loop": (20.0, 2e3)}
+_NO_TOP = (1e12, 1e12)
 
 # A dead short reads 0 Mohm, and a leaflet may give a share alone: the logarithm must end somewhere.
 # The last digit that insulation testers show, 0.01 Mohm; common practice, no source.
@@ -35,6 +36,8 @@ class Meter:
         Where its range may end; equal where that is known.
     logarithmic : ndarray of bool
         Whether errors are judged on a logarithm (insulation) or on the value.
+    quantity : tuple of str
+        What each reading is of; one instrument's gain is shared by all of one quantity.
     stated : bool
         Whether the case states its accuracy.
     """
@@ -44,6 +47,7 @@ class Meter:
     top_low: Floats
     top_high: Floats
     logarithmic: Flags
+    quantity: tuple[Quantity, ...]
     stated: bool
 
     def sd(self, read: Floats, resolution: Floats | float = 0.0) -> Floats:
@@ -94,16 +98,16 @@ class Meter:
         terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator ")]
         leaks = [i for i, name in enumerate(lean.names) if name.startswith("leak ")]
         finite = np.where(np.isfinite(lean.read), lean.read, 1.0)
-        in_ohm = ~self.logarithmic
         gain = tolerances.gain * self.share * finite
-        leads = np.broadcast_to(in_ohm * tolerances.leads, finite.shape)
+        quantity = np.array(self.quantity, dtype=str)
+        leads = np.broadcast_to((quantity == "resistance") * tolerances.leads, finite.shape)
         columns = [
             lean.slopes[..., runs] * tolerances.run_length,
             lean.slopes[..., runs].sum(axis=-1, keepdims=True) * tolerances.cable,
             lean.slopes[..., terminators] * tolerances.terminator,
             lean.slopes[..., leaks] * tolerances.leak_of_pair,
             lean.slopes[..., leaks].sum(axis=-1, keepdims=True) * tolerances.leak,
-            np.stack([gain * in_ohm, gain * ~in_ohm, leads], axis=-1),
+            np.stack([*(gain * (quantity == one) for one in sorted({*quantity})), leads], axis=-1),
         ]
         return np.concatenate(columns, axis=-1) / self._per(finite)[..., None]
 
@@ -112,27 +116,28 @@ def meter_for(
     spots: Sequence[Spot],
     procedures: Mapping[str, Procedure],
     instrument: Instrument,
-    shown: Mapping[str, float] | None = None,
+    shown: Mapping[Quantity, float] | None = None,
 ) -> Meter:
     """Return the meter behind a set of readings.
 
-    ``shown`` is the highest value it has shown, by unit: that is within its range, whatever the
+    ``shown`` is the highest value it has shown, by quantity: that is within its range, whatever the
     case says of it.
     """
-    units = [procedures[spot.test].unit for spot in spots]
-    accuracies = [instrument.accuracy(unit) for unit in units]
+    quantities = tuple(procedures[spot.test].quantity for spot in spots)
+    accuracies = [instrument.accuracy(quantity) for quantity in quantities]
     tops = []
-    for unit, accuracy in zip(units, accuracies, strict=True):
-        low, high = _UNSTATED_TOP[unit]
+    for quantity, accuracy in zip(quantities, accuracies, strict=True):
+        low, high = _UNSTATED_TOP.get(quantity, _NO_TOP)
         if accuracy.range_top is not None:
             low = high = accuracy.range_top
-        highest = (shown or {}).get(unit, 0.0)
+        highest = (shown or {}).get(quantity, 0.0)
         tops.append((max(low, highest), max(high, highest)))
     return Meter(
         share=np.array([accuracy.share for accuracy in accuracies]),
         fixed=np.array([accuracy.fixed for accuracy in accuracies]),
         top_low=np.array([low for low, _ in tops]),
         top_high=np.array([high for _, high in tops]),
-        logarithmic=np.array([unit == "Mohm" for unit in units], dtype=bool),
+        logarithmic=np.array([one == "insulation" for one in quantities], dtype=bool),
+        quantity=quantities,
         stated=any(accuracy.stated for accuracy in accuracies),
     )

@@ -7,7 +7,7 @@ import numpy as np
 
 from faultfinder.evidence.bench import Floats
 from faultfinder.evidence.meter import Flags, Meter, meter_for
-from faultfinder.readings.reading import Instrument, Reading
+from faultfinder.readings.reading import Instrument, Quantity, Reading
 from faultfinder.rulebook.procedures import Procedure
 
 
@@ -41,11 +41,11 @@ def observe(
 ) -> Observed:
     """Return readings as arrays."""
     bounds = np.array([reading.amount.bound for reading in readings], dtype=str)
-    shown: dict[str, float] = {}
+    shown: dict[Quantity, float] = {}
     for reading in readings:
         if reading.amount.bound == "=":
-            unit = procedures[reading.spot.test].unit
-            shown[unit] = max(shown.get(unit, 0.0), reading.amount.value)
+            quantity = procedures[reading.spot.test].quantity
+            shown[quantity] = max(shown.get(quantity, 0.0), reading.amount.value)
     return Observed(
         meter=meter_for([reading.spot for reading in readings], procedures, instrument, shown),
         value=np.array([reading.amount.value for reading in readings], dtype=float),

@@ -17,10 +17,12 @@ from faultfinder.source.problem import BadInput, Problem, listed, shown
 from faultfinder.source.quantity import (
     Megohm,
     MegohmOrZero,
+    Milliampere,
     Ohm,
     OhmOrZero,
     Percent,
     QuantityError,
+    Volt,
     parse_amount,
 )
 from faultfinder.source.reference import named_in
@@ -67,21 +69,35 @@ class InsulationAccuracyFile(AccuracyFile):
     range: Megohm | None = None
 
 
+class VoltageAccuracyFile(AccuracyFile):
+    """The same for voltage, in V."""
+
+    plus: Annotated[float, Field(ge=0, le=1000)] = 0.0
+    range: Volt | None = None
+
+
+class ResidualAccuracyFile(AccuracyFile):
+    """The same for residual current, in mA."""
+
+    plus: Annotated[float, Field(ge=0, le=1000)] = 0.0
+    range: Milliampere | None = None
+
+
 class InstrumentFile(Schema):
     """What the instrument's leaflet says, by quantity."""
 
     resistance: AccuracyFile | None = None
     insulation: InsulationAccuracyFile | None = None
+    voltage: VoltageAccuracyFile | None = None
+    loop: AccuracyFile | None = None
+    residual: ResidualAccuracyFile | None = None
 
     def instrument(self) -> Instrument:
         """Return it with the usual accuracy for what is not stated."""
         said = {
             quantity: accuracy.accuracy()
-            for quantity, accuracy in (
-                ("resistance", self.resistance),
-                ("insulation", self.insulation),
-            )
-            if accuracy is not None
+            for quantity in ("resistance", "insulation", "voltage", "loop", "residual")
+            if (accuracy := getattr(self, quantity)) is not None
         }
         return Instrument(**said)
 

@@ -1,13 +1,26 @@
 """Readings as they were written down."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
+
 
 from faultfinder.source.quantity import Amount
 
 Switch = str
 """``on``, ``off``, nothing without a switch, or a word of ``Circuit.switch_words``."""
+
+
+Quantity = Literal[
+    "resistance",
+    "insulation",
+    "voltage",
+    "voltage-drop",
+    "loop",
+    "fault-current",
+    "residual",
+]
+"""What a test reads."""
 
 
 class ReadingForm(Protocol):
@@ -16,6 +29,10 @@ class ReadingForm(Protocol):
     @property
     def unit(self) -> str:
         """Unit of a bare number."""
+
+    @property
+    def quantity(self) -> Quantity:
+        """What it reads."""
 
     @property
     def pairs(self) -> Collection[str]:
@@ -109,13 +126,27 @@ class Accuracy:
 class Instrument:
     """Accuracy by quantity.
 
-    The defaults are common practice for resistance (no source), and for insulation half of the
-    30 % that IEC 61557-2 allows, as one standard deviation.
+    The defaults are common practice for resistance and voltage (no source), and for insulation,
+    loop impedance and residual current half of the 30 %, 30 % and 20 % that IEC 61557-2, -3 and -6
+    allow (the last from memory), as one standard deviation.
     """
 
     resistance: Accuracy = Accuracy(share=0.01, fixed=0.01)
     insulation: Accuracy = Accuracy(share=0.15, fixed=0.05)
+    voltage: Accuracy = Accuracy(share=0.01, fixed=1.0)
+    loop: Accuracy = Accuracy(share=0.15, fixed=0.02)
+    residual: Accuracy = Accuracy(share=0.1, fixed=0.5)
 
-    def accuracy(self, unit: str) -> Accuracy:
-        """Return the accuracy for readings in a unit (``ohm`` or ``Mohm``)."""
-        return self.insulation if unit == "Mohm" else self.resistance
+    def accuracy(self, quantity: Quantity) -> Accuracy:
+        """Return the accuracy for readings of a quantity, in its test's unit.
+
+        A fault current is worked out from a loop's impedance; a voltage drop from two voltages.
+        """
+        match quantity:
+            case "fault-current":
+                return Accuracy(self.loop.share, 1.0, None, self.loop.stated)
+            case "voltage-drop":
+                return replace(self.voltage, share=0.02, fixed=0.3)
+            case _:
+                found: Accuracy = getattr(self, quantity)
+                return found

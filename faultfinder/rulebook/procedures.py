@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from faultfinder.readings.reading import Quantity
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed, shown
@@ -48,15 +49,6 @@ class Leakage(Schema):
     why: Sentence
 
 
-Quantity = Literal[
-    "resistance",
-    "insulation",
-    "voltage",
-    "voltage-drop",
-    "loop",
-    "fault-current",
-    "residual",
-]
 _UNITS: dict[Quantity, tuple[str, float]] = {
     "resistance": ("ohm", 1.0),
     "insulation": ("Mohm", 1e6),

@@ -71,7 +71,7 @@ found: ["open E at S2..S1", "Bridged E-A in run DB..S1 20 kohm", "transposed N-E
     assert case.instrument == Instrument(
         Accuracy(0.02, 0.02, 2000.0, stated=True), Accuracy(0.001, 0.0, None, stated=True)
     )
-    assert case.instrument.accuracy("Mohm").share == 0.001
+    assert case.instrument.accuracy("insulation").share == 0.001
     assert case.readings == (Reading(Spot("linked-out", "J1", "", "A-E"), exactly(0.2), 0.1),)
     assert case.found == Found(
         (

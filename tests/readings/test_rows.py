@@ -12,6 +12,7 @@ class Form:
     """A test read with the switch on only, at the board and at outlets."""
 
     unit: str = "ohm"
+    quantity: str = "resistance"
     pairs: tuple[str, ...] = ("A-N",)
     switch: str = "on"
     at: tuple[str, ...] = ("board", "outlet")
