@@ -19,7 +19,7 @@ Floats = npt.NDArray[np.float64]
 Phasors = npt.NDArray[np.complex128]
 
 _BOLTED_OHM = 1e-15  # anything this small is a path of bolted joints only
-_LEADS = (Node("lead", "first", ""), Node("lead", "second", ""))
+LEADS = (Node("lead", "first", ""), Node("lead", "second", ""))
 
 
 def resistances(network: Network, probes: Sequence[Probe], edits: Sequence[Edit] = ({},)) -> Floats:
@@ -55,7 +55,7 @@ def impedances(network: Network, probes: Sequence[Probe], edits: Sequence[Edit] 
     Sources are not there: an ideal source's nodes are to be joined. Infinity for no path. [ohm]
     """
     out = np.full((len(edits), len(probes)), inf, dtype=complex)
-    run(Task(_at_ac, frozenset(), _between_leads), network, probes, edits, out)
+    run(Task(at_ac, frozenset(), _between_leads), network, probes, edits, out)
     return out
 
 
@@ -91,7 +91,7 @@ def voltages(
     """
     out = np.full((len(edits), len(probes)), np.nan, dtype=complex)
     held = frozenset(potentials)
-    run(Task(_at_ac, held, partial(_voltage, potentials)), network, probes, edits, out)
+    run(Task(at_ac, held, partial(_voltage, potentials)), network, probes, edits, out)
     return out
 
 
@@ -101,20 +101,26 @@ def _at_dc(branch: Branch) -> float:
     return BOLTED_S if branch.r_ohm * BOLTED_S <= 1 else 1.0 / branch.r_ohm
 
 
-def _at_ac(branch: Branch) -> complex:
+def at_ac(branch: Branch) -> complex:
+    """Return the admittance of a branch at the network's frequency, 0 for an open. [S]"""
     z_ohm = complex(branch.r_ohm, branch.x_ohm)
     if branch.r_ohm == inf:
         return 0j
     return complex(BOLTED_S) if abs(z_ohm) * BOLTED_S <= 1 else 1 / z_ohm
 
 
-def _between_leads(mesh: Mesh, probe: Probe) -> Values:
-    """Return the resistance or impedance between the leads, all else in place."""
-    for lead, touched in zip(_LEADS, (probe.first, probe.second), strict=True):
+def lay_leads(mesh: Mesh, probe: Probe) -> None:
+    """Bolt each of the two leads to the nodes it touches."""
+    for lead, touched in zip(LEADS, (probe.first, probe.second), strict=True):
         for node in touched:
             join(mesh, lead, node, BOLTED_S)
-    eliminate(mesh, set(_LEADS))
-    first, second = _LEADS
+
+
+def _between_leads(mesh: Mesh, probe: Probe) -> Values:
+    """Return the resistance or impedance between the leads, all else in place."""
+    lay_leads(mesh, probe)
+    eliminate(mesh, set(LEADS))
+    first, second = LEADS
     y = np.asarray(mesh.get(first, {}).get(second, 0.0))
     none = y == 0
     z = np.where(none, inf, 1.0 / np.where(none, 1.0, y))
@@ -122,10 +128,8 @@ def _between_leads(mesh: Mesh, probe: Probe) -> Values:
 
 
 def _voltage(potentials: Mapping[Node, complex], mesh: Mesh, probe: Probe) -> Values:
-    for lead, touched in zip(_LEADS, (probe.first, probe.second), strict=True):
-        for node in touched:
-            join(mesh, lead, node, BOLTED_S)
-    first, second = (_potential(potentials, mesh, lead) for lead in _LEADS)
+    lay_leads(mesh, probe)
+    first, second = (_potential(potentials, mesh, lead) for lead in LEADS)
     return first - second
 
 
