@@ -28,8 +28,15 @@ from itertools import combinations
 from math import isfinite, pi, sqrt
 
 from faultfinder.network.branch import Branch, BranchName, Network, Node
-from faultfinder.network.wiring import bar, network_of, run_branch, terminal
-from faultfinder.wiring.circuit import CONDUCTORS, Circuit, Load
+from faultfinder.network.wiring import (
+    bar,
+    load_across,
+    load_branch,
+    network_of,
+    run_branch,
+    terminal,
+)
+from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.installation import Board, Feeder, Impedance, Installation, Supply
 
 STAR = Node("source", "N", "source")
@@ -85,16 +92,6 @@ class Live:
         Fitted to a probe, they are the sources at no voltage, as an impedance wants them.
         """
         return tuple(Branch(node, STAR, 0.0) for node in self.potentials if node != STAR)
-
-
-def conductors_of(_circuit: Circuit) -> tuple[str, ...]:
-    """Return the conductors that leave the board for a circuit."""
-    return CONDUCTORS
-
-
-def load_branch(load: Load) -> BranchName:
-    """Return the name of a load's branch."""
-    return ("load", load.at, *load.between, load.what)
 
 
 def residual_device(board: str) -> str:
@@ -240,7 +237,7 @@ def _circuit(
     board = installation.board(circuit.board)
     if board is None:
         raise ValueError(f"{circuit.name} is on {circuit.board}, which is no board")
-    for c in conductors_of(circuit):
+    for c in circuit.conductors:
         on_board = circuit.phase if c == "A" else c
         end = terminal(circuit, circuit.board, c)
         if c == "E":
@@ -261,9 +258,8 @@ def _circuit(
         ends = {c: branch.end for c, branch in cable.items()}
         yield from _cores(run.name, ends, run.length_m, constants, hz)
     for load in circuit.loads:
-        first, second = (terminal(circuit, load.at, c) for c in load.between)
         gate = "" if load.is_fixed else plug_gate(load.at)
-        yield load_branch(load), Branch(first, second, load.r_ohm, gate, x_ohm=load.x_ohm)
+        yield load_branch(load), replace(load_across(load), gate=gate)
 
 
 def _cores(

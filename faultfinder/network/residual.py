@@ -21,7 +21,6 @@ from faultfinder.network.currents import currents
 from faultfinder.network.installation import (
     actives,
     circuits_bar,
-    conductors_of,
     feeder_device,
     feeder_run,
     pole,
@@ -113,7 +112,7 @@ def protected(installation: Installation) -> Iterator[Protected]:
 
 
 def _live(circuit: Circuit) -> tuple[str, ...]:
-    return tuple(c for c in conductors_of(circuit) if c != "E")
+    return tuple(c for c in circuit.conductors if c != "E")
 
 
 def _ends(circuit: Circuit) -> frozenset[Node]:

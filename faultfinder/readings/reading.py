@@ -4,7 +4,6 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
-
 from faultfinder.source.quantity import Amount
 
 Switch = str
