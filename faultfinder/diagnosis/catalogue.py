@@ -30,9 +30,7 @@ class BuiltWay:
         """Return the edit that builds it with these ohms."""
 
         def make(network: Network) -> Edit:
-            return fault_edit(
-                network, self.circuit, self.steps, self.fault.at, self.fault.conductors, r_ohm
-            )
+            return fault_edit(network, self.circuit, self.steps, self.fault, r_ohm)
 
         return make
 

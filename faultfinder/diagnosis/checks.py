@@ -89,7 +89,7 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
     )
     if not spots:
         return []
-    bench = Bench(case.circuit, rulebook.procedures, terminators, spots)
+    bench = Bench(case.circuit, rulebook.procedures, terminators, spots, case.installation)
     read = bench.read([contender.suspect.edit for contender in contenders])
     meter = meter_for(spots, rulebook.procedures, case.instrument)
     opens = meter.chance_open(read) > 0.5

@@ -35,7 +35,7 @@ def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
     circuit, procedures = case.circuit, rulebook.procedures
     taken = tuple(reading.spot for reading in case.readings)
     spots = (*taken, *(spot for spot in _places_read(case, rulebook) if spot not in set(taken)))
-    bench = Bench(circuit, procedures, case.terminators, spots)
+    bench = Bench(circuit, procedures, case.terminators, spots, case.installation)
     sound = bench.lean([no_edit])
     meter = meter_for(spots, procedures, case.instrument)
     expected = of_spots(expectations(bench, meter, rulebook.tolerances, sound))

@@ -73,6 +73,7 @@ def fault_in_words(mode: FaultMode, circuit: Circuit, fault: Fault, ohms: str = 
         conductors=conductors_in_words(circuit, fault.conductors),
         place=place_in_words(circuit, fault.at),
         ohms=ohms or own,
+        to=fault.to,
     )
 
 

@@ -42,6 +42,7 @@ from faultfinder.wiring.installation import Board, Feeder, Impedance, Installati
 STAR = Node("source", "N", "source")
 GROUND = Node("ground", "E", "mass of earth")
 
+_PLUG = "plug at "
 _THIRD = complex(-0.5, sqrt(0.75))  # a third of a turn ahead
 _TURNS: Mapping[int, tuple[complex, ...]] = {
     1: (1,),
@@ -106,7 +107,7 @@ def feeder_device(board: str) -> str:
 
 def plug_gate(point: str) -> str:
     """Return the gate that is made while what is not wired in is plugged in at a point."""
-    return f"plug at {point}"
+    return f"{_PLUG}{point}"
 
 
 def pole(device: str, conductor: str) -> BranchName:
@@ -167,6 +168,44 @@ def live_network(installation: Installation, constants: CableConstants) -> Live:
         ends = _metal(installation, path.start), _metal(installation, path.end)
         network[name] = Branch(*ends, path.r_ohm)
     return Live(network, _potentials(installation.supply))
+
+
+def dead_network(
+    installation: Installation,
+    circuit: Circuit,
+    leakage_ohm_m: float | None = None,
+    *,
+    earth_landed: bool = True,
+) -> Network:
+    """Return the network of a circuit that is taken off its device and bar, for a dead test.
+
+    What can still be reached from it stays as in service, so that a joint to another circuit shows:
+    the other circuits' neutrals and earths on their bars, links, feeders' neutrals and earths, and
+    metal between earths. Every device is off, and so is the supply.
+
+    Parameters
+    ----------
+    installation : Installation
+        As drawn.
+    circuit : Circuit
+        The one under test.
+    leakage_ohm_m : float, optional
+        As for ``network_of``. [ohm m]
+    earth_landed : bool
+        Whether the circuit's own earth is on the earth bar.
+    """
+    live = live_network(installation, CableConstants(0.0, 0.0, leakage_ohm_m)).network
+    own: set[BranchName] = set() if earth_landed else {("landing", circuit.name, "E")}
+    own |= {pole(circuit.name, c) for c in circuit.conductors}
+    own |= {("joined ends", circuit.name, c) for c in circuit.conductors}
+    return {
+        name: branch
+        for name, branch in live.items()
+        if name not in own
+        and name[0] != "supply"
+        and (name[0] != "pole" or name[-1] == "N")
+        and not branch.gate.startswith(_PLUG)
+    }
 
 
 def _potentials(supply: Supply) -> dict[Node, complex]:

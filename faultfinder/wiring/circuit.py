@@ -171,6 +171,8 @@ class Circuit:
         Its actives: ``A`` alone, or several of ``L1`` to ``L3``.
     loads : tuple of Load
         What is wired in or plugged in.
+    neighbours : tuple of str
+        Names of the other circuits on its board, where they are known.
     """
 
     board: str
@@ -183,6 +185,7 @@ class Circuit:
     phase: str = "A"
     actives: tuple[str, ...] = ("A",)
     loads: tuple[Load, ...] = ()
+    neighbours: tuple[str, ...] = ()
 
     @cached_property
     def graph(self) -> "nx.DiGraph[str]":

@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from faultfinder.source.problem import shown
+from faultfinder.source.problem import listed, shown
 from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import IN_ORDER, Circuit
 
@@ -22,16 +22,20 @@ class Fault:
         A point (``S3``) or a run (``S3..S4``).
     r_ohm : float or None
         Resistance of the joint or bridge, where the mode has one. [ohm]
+    to : str
+        The other circuit, where the mode is one of two circuits.
     """
 
     mode: str
     conductors: tuple[str, ...]
     at: str
     r_ohm: float | None = None
+    to: str = ""
 
     def __str__(self) -> str:
         """Return the fault as it is written on the command line."""
         words = [self.mode, "-".join(self.conductors), "at", self.at]
+        words += ["to", self.to] if self.to else []
         if self.r_ohm is not None:
             words.append(f"{self.r_ohm:g} ohm")
         return " ".join(word for word in words if word)
@@ -50,6 +54,7 @@ _FORM = re.compile(
     r"(?P<mode>[A-Za-z0-9-]+)"
     r"(?: (?P<conductors>[A-Za-z][0-9]?(?: ?- ?[A-Za-z][0-9]?)*))?"
     r" (?:at|in) (?:run )?(?P<at>\S+)"
+    r"(?: to (?P<to>\S+))?"
     r"(?: (?P<ohms>.+))?"
 )
 _CYCLIC = 3  # conductors that exchange places make a round
@@ -94,4 +99,11 @@ def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
         raise FaultSyntaxError(
             f"no point or run {shown(at)}", f"one of {', '.join(places)}", nearest(at, places)
         )
-    return Fault(match["mode"].lower(), in_order(conductors), at), match["ohms"] or ""
+    to = match["to"] or ""
+    if to and to not in circuit.neighbours:
+        raise FaultSyntaxError(
+            f"no other circuit {shown(to)} on board {circuit.board}",
+            listed(circuit.neighbours) if circuit.neighbours else "an installation with several",
+            nearest(to, circuit.neighbours),
+        )
+    return Fault(match["mode"].lower(), in_order(conductors), at, to=to), match["ohms"] or ""

@@ -76,7 +76,8 @@ class _Reader(Report):
         boards = tuple(self.boards(file, rules, supply))
         circuits = tuple(self.circuits(file, supply))
         paths = tuple(self.earth_paths(file, circuits))
-        return Installation(file.installation, supply, boards, circuits, paths)
+        known = tuple(replace(c, neighbours=_neighbours(c, circuits)) for c in circuits)
+        return Installation(file.installation, supply, boards, known, paths)
 
     def boards(self, file: InstallationFile, rules: Region, supply: Supply) -> Iterator[Board]:
         """Yield the boards, the main one first, each after the one that feeds it."""
@@ -208,6 +209,10 @@ class _Reader(Report):
                         nearest(place, places),
                     )
             yield _earth_path(path)
+
+
+def _neighbours(circuit: Circuit, circuits: tuple[Circuit, ...]) -> tuple[str, ...]:
+    return tuple(c.name for c in circuits if c.board == circuit.board and c.name != circuit.name)
 
 
 def _earth_path(file: EarthPathFile) -> EarthPath:
