@@ -88,7 +88,7 @@ def expect(
                 raise bad_option("--test", found, ["an installation file"])
         fitted = setting.terminators if terminators is None else _terminators(terminators)
         said = [_fault(text, setting.circuit, rulebook.modes) for text in faults]
-        expected = foretell(
+        foretold = foretell(
             setting.circuit,
             rulebook,
             wanted,
@@ -106,12 +106,14 @@ def expect(
     except ImpossibleFault as error:
         raise bad_option("--fault", error.found, [error.expected]) from error
     if form == "json":
-        for expectation in expected:
-            click.echo(json.dumps(expectation_json(expectation), ensure_ascii=False))
+        tripping = {one.spot: one for one in foretold.trippings}
+        for expectation in foretold.readings:
+            one = expectation_json(expectation, tripping.get(expectation.spot))
+            click.echo(json.dumps(one, ensure_ascii=False))
     else:
         click.echo(
             expectations_text(
-                setting.circuit, fitted, said, expected, rulebook, columns(), coloured
+                setting.circuit, fitted, said, foretold, rulebook, columns(), coloured
             )
         )
 

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 
-from faultfinder.evidence.bench import MakeEdit
-from faultfinder.network.branch import Edit, Network
+from faultfinder.network.branch import Edit, MakeEdit, Network
 from faultfinder.network.edits import Step, fault_edit
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.wiring.circuit import Circuit

@@ -1,12 +1,14 @@
 """What each test should read on a circuit, sound or with faults in it."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from faultfinder.diagnosis.catalogue import hypothesis
-from faultfinder.evidence.bench import Bench, MakeEdit
+from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.expectation import Expectation, expectations
+from faultfinder.evidence.live import Tripping
 from faultfinder.evidence.meter import meter_for
-from faultfinder.network.branch import Branch, BranchName, Edit, Network, edited
+from faultfinder.network.branch import Branch, BranchName, Edit, MakeEdit, Network, edited
 from faultfinder.readings.reading import Instrument, Terminators
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.modes import FaultMode
@@ -25,6 +27,14 @@ class ImpossibleFault(ValueError):  # noqa: N818 - says what it is, as BadInput 
         self.found, self.expected = found, expected
 
 
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """What is expected of each reading, and what the residual current device does meanwhile."""
+
+    readings: tuple[Expectation, ...]
+    trippings: tuple[Tripping, ...]
+
+
 def foretell(
     circuit: Circuit,
     rulebook: Rulebook,
@@ -33,7 +43,7 @@ def foretell(
     instrument: Instrument,
     faults: Sequence[Fault] = (),
     installation: Installation | None = None,
-) -> tuple[Expectation, ...]:
+) -> Foretold:
     """Return what every reading of the tests should be with all the faults in the circuit.
 
     Live tests need the installation. A fault that can be built in several ways is built in the
@@ -48,7 +58,9 @@ def foretell(
     spots = tuple(s for test in tests for s in spots_of(rulebook.procedures[test], circuit))
     bench = Bench(circuit, rulebook.procedures, terminators, spots, installation)
     meter = meter_for(spots, rulebook.procedures, instrument)
-    return expectations(bench, meter, rulebook.tolerances, bench.lean([_all(edits)]))
+    made = _all(edits)
+    expected = expectations(bench, meter, rulebook.tolerances, bench.lean([made]))
+    return Foretold(expected, bench.trippings(made))
 
 
 def _all(edits: Sequence[MakeEdit]) -> MakeEdit:

@@ -15,7 +15,8 @@ import numpy.typing as npt
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, no_edit
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.evidence.bench import Bench, Floats, MakeEdit
+from faultfinder.evidence.bench import Bench, Floats
+from faultfinder.network.branch import MakeEdit
 
 _MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 _STEP = 0.4  # of ln ohms, between neighbours of the first grid

@@ -4,15 +4,15 @@ A bench holds the circuit with its test arrangements ready; it is asked for the 
 edited circuits at once, and for how those readings lean on what the drawing does not know.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.evidence.live import LiveCircuit, live_circuit
-from faultfinder.network.branch import Branch, BranchName, Edit, Network, Probe
+from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
+from faultfinder.network.branch import Branch, BranchName, MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
 from faultfinder.network.solve import resistances
 from faultfinder.network.wiring import network_of
@@ -23,9 +23,6 @@ from faultfinder.wiring.circuit import Circuit, pairs_of
 from faultfinder.wiring.installation import Installation
 
 Floats = npt.NDArray[np.float64]
-MakeEdit = Callable[[Network], Edit]
-"""A hypothesis as a function: given a network, sound or with lengths changed, the edit it makes."""
-
 _AT_ONCE = 1500  # edits solved together; more only need more memory
 
 SUPPLY_OHMS, SUPPLY_VOLTS, CORES = "supply ohms", "supply volts", "cores"
@@ -102,6 +99,14 @@ class Bench:
     def read(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what is read under each edit, shape (edits, spots), in the tests' units."""
         return self._read(edits, [{}], [self.terminators])[:, 0, 0, :]
+
+    def trippings(self, make: MakeEdit) -> tuple[Tripping, ...]:
+        """Return what the residual current device does at each residual reading under an edit."""
+        return tuple(
+            self._live.tripping(self.procedures[spot.test], spot, make)
+            for spot in self.spots
+            if self.procedures[spot.test].quantity == "residual"
+        )
 
     def lean(self, edits: Sequence[MakeEdit]) -> "Lean":
         """Return how readings under each edit lean on lengths, leakage and terminators."""

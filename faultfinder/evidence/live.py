@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.network.branch import Branch, Edit, Network, Probe
+from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Probe
 from faultfinder.network.installation import (
     CableConstants,
     Live,
@@ -18,7 +18,15 @@ from faultfinder.network.installation import (
     plug_gate,
     residual_device,
 )
-from faultfinder.network.residual import Protected, protected, residuals_a
+from faultfinder.network.residual import (
+    Protected,
+    Trip,
+    Way,
+    protected,
+    residuals_a,
+    trips,
+    ways_out,
+)
 from faultfinder.network.solve import impedances, voltages
 from faultfinder.network.wiring import switch_gate, terminal
 from faultfinder.readings.reading import Spot
@@ -31,6 +39,42 @@ Floats = npt.NDArray[np.float64]
 # A device that has no residual current is tested as the usual one for outlets: 30 mA, IEC
 # 60364-4-41 clause 411.3.3 (clause number from memory).
 _USUAL_RESIDUAL_MA = 30.0
+
+TEST_LOAD = ("test load",)
+"""Name of the branch that a test's own load is."""
+
+_MATTERS = 0.1  # of the largest; less is not worth a word
+_MOST_WAYS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Tripping:
+    """What a residual current device does while one reading is taken, and why.
+
+    Attributes
+    ----------
+    spot : Spot
+        The reading.
+    residual_ma : float
+        The residual current it sees. [mA]
+    rated_ma : float or None
+        Its rated residual current; None if the circuit has no such device. [mA]
+    trips : {'no', 'may', 'must'} or None
+        Whether it trips; None without one.
+    ways : tuple of Way
+        By which branches the current leaves, those that matter, largest first.
+    """
+
+    spot: Spot
+    residual_ma: float
+    rated_ma: float | None
+    trips: Trip | None
+    ways: tuple[Way, ...]
+
+    def share_ma(self, way: Way) -> float:
+        """Return what leaves by a way; less than nothing where it comes back in. [mA]"""
+        with_most = (way.current_a * self.ways[0].current_a.conjugate()).real >= 0
+        return 1e3 * abs(way.current_a) * (1 if with_most else -1)
 
 
 @dataclass(frozen=True)
@@ -119,15 +163,37 @@ class LiveCircuit:
     def _residual(
         self, procedure: Procedure, spot: Spot, network: Network, edits: Sequence[Edit]
     ) -> Floats:
-        first, second = leads(spot.between)
-        one, two = (terminal(self.circuit, spot.at, c) for c in (first[0], second[0]))
         return residuals_a(
-            network,
+            {**network, TEST_LOAD: self._across(procedure, spot)},
             self.device(),
             self.live.potentials,
             edits,
-            fitted=(Branch(one, two, self._load_ohm(procedure)),),
             operated=self._operated(spot),
+        )
+
+    def _across(self, procedure: Procedure, spot: Spot) -> Branch:
+        """Return a test's load across the pair that is read."""
+        first, second = leads(spot.between)
+        one, two = (terminal(self.circuit, spot.at, c) for c in (first[0], second[0]))
+        return Branch(one, two, self._load_ohm(procedure))
+
+    def tripping(self, procedure: Procedure, spot: Spot, make: MakeEdit) -> Tripping:
+        """Return what the device does under an edit while a residual current is read, and why."""
+        network = {**self.live.network, TEST_LOAD: self._across(procedure, spot)}
+        device, operated = self.device(), self._operated(spot)
+        edit = make(network)
+        held = self.live.potentials
+        seen_ma = 1e3 * float(residuals_a(network, device, held, [edit], operated=operated)[0])
+        ways = ways_out(network, device, held, edit, operated=operated)
+        largest = max((abs(way.current_a) for way in ways), default=0.0)
+        rated_ma = device.residual_ma
+        return Tripping(
+            spot,
+            seen_ma,
+            rated_ma,
+            # Three figures, as an instrument shows it: a test at the rated current is at it.
+            None if rated_ma is None else trips(float(f"{seen_ma:.3g}"), rated_ma),
+            tuple(way for way in ways if abs(way.current_a) >= _MATTERS * largest)[:_MOST_WAYS],
         )
 
     def _active(self, spot: Spot) -> str:

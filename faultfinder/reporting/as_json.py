@@ -4,8 +4,10 @@ from math import isfinite
 from typing import Any
 
 from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
+from faultfinder.diagnosis.wording import way_in_words
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
+from faultfinder.evidence.live import Tripping
 from faultfinder.source.problem import BadInput
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
@@ -50,8 +52,19 @@ def error_json(case: str, bad: BadInput) -> Json:
     }
 
 
-def expectation_json(expected: Expectation) -> Json:
-    """Return what one reading should be as one object."""
+def expectation_json(expected: Expectation, tripping: Tripping | None = None) -> Json:
+    """Return what one reading should be as one object.
+
+    Of a residual current it also says whether the device trips, and by which ways the current goes;
+    what comes back in has a minus.
+    """
+    trips: Json = {}
+    if tripping is not None:
+        trips["trips"] = tripping.trips
+        trips["ways"] = [
+            {"by": way_in_words(way), "ma": _rounded(tripping.share_ma(way))}
+            for way in tripping.ways
+        ]
     return {
         "test": expected.spot.test,
         "at": expected.spot.at,
@@ -62,6 +75,7 @@ def expectation_json(expected: Expectation) -> Json:
         "high": _value(expected.high),
         "unit": expected.unit,
         "limit": None if expected.limit is None else _rounded(expected.limit.value),
+        **trips,
     }
 
 
