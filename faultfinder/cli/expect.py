@@ -106,9 +106,9 @@ def expect(
     except ImpossibleFault as error:
         raise bad_option("--fault", error.found, [error.expected]) from error
     if form == "json":
-        tripping = {one.spot: one for one in foretold.trippings}
         for expectation in foretold.readings:
-            one = expectation_json(expectation, tripping.get(expectation.spot))
+            here = [t for t in foretold.trippings if t.spot == expectation.spot]
+            one = expectation_json(expectation, here)
             click.echo(json.dumps(one, ensure_ascii=False))
     else:
         click.echo(

@@ -101,11 +101,12 @@ class Bench:
         return self._read(edits, [{}], [self.terminators])[:, 0, 0, :]
 
     def trippings(self, make: MakeEdit) -> tuple[Tripping, ...]:
-        """Return what the residual current device does at each residual reading under an edit."""
+        """Return what residual current devices do at each residual reading under an edit."""
         return tuple(
-            self._live.tripping(self.procedures[spot.test], spot, make)
+            tripping
             for spot in self.spots
             if self.procedures[spot.test].quantity == "residual"
+            for tripping in self._live.trippings(self.procedures[spot.test], spot, make)
         )
 
     def lean(self, edits: Sequence[MakeEdit]) -> "Lean":

@@ -55,6 +55,8 @@ class Tripping:
     ----------
     spot : Spot
         The reading.
+    device : str
+        The circuit's name, or the board's device that it is behind.
     residual_ma : float
         The residual current it sees. [mA]
     rated_ma : float or None
@@ -66,6 +68,7 @@ class Tripping:
     """
 
     spot: Spot
+    device: str
     residual_ma: float
     rated_ma: float | None
     trips: Trip | None
@@ -177,10 +180,24 @@ class LiveCircuit:
         one, two = (terminal(self.circuit, spot.at, c) for c in (first[0], second[0]))
         return Branch(one, two, self._load_ohm(procedure))
 
-    def tripping(self, procedure: Procedure, spot: Spot, make: MakeEdit) -> Tripping:
-        """Return what the device does under an edit while a residual current is read, and why."""
+    def trippings(self, procedure: Procedure, spot: Spot, make: MakeEdit) -> Iterator[Tripping]:
+        """Yield what the device does under an edit while a residual current is read, and why.
+
+        Other residual current devices of the installation follow, if they may trip meanwhile.
+        """
+        own = self.device()
+        yield self._tripping(procedure, spot, make, own)
+        for other in protected(self.installation):
+            if other.residual_ma is not None and other != own:
+                tripping = self._tripping(procedure, spot, make, other)
+                if tripping.trips != "no":
+                    yield tripping
+
+    def _tripping(
+        self, procedure: Procedure, spot: Spot, make: MakeEdit, device: Protected
+    ) -> Tripping:
         network = {**self.live.network, TEST_LOAD: self._across(procedure, spot)}
-        device, operated = self.device(), self._operated(spot)
+        operated = self._operated(spot)
         edit = make(network)
         held = self.live.potentials
         seen_ma = 1e3 * float(residuals_a(network, device, held, [edit], operated=operated)[0])
@@ -189,6 +206,7 @@ class LiveCircuit:
         rated_ma = device.residual_ma
         return Tripping(
             spot,
+            device.device,
             seen_ma,
             rated_ma,
             # Three figures, as an instrument shows it: a test at the rated current is at it.

@@ -1,5 +1,6 @@
 """Results as JSON objects; the field names are a contract with other people's scripts."""
 
+from collections.abc import Sequence
 from math import isfinite
 from typing import Any
 
@@ -52,19 +53,15 @@ def error_json(case: str, bad: BadInput) -> Json:
     }
 
 
-def expectation_json(expected: Expectation, tripping: Tripping | None = None) -> Json:
+def expectation_json(expected: Expectation, trippings: Sequence[Tripping] = ()) -> Json:
     """Return what one reading should be as one object.
 
-    Of a residual current it also says whether the device trips, and by which ways the current goes;
+    Of a residual current it also says which devices trip, and by which ways the current leaves;
     what comes back in has a minus.
     """
     trips: Json = {}
-    if tripping is not None:
-        trips["trips"] = tripping.trips
-        trips["ways"] = [
-            {"by": way_in_words(way), "ma": _rounded(tripping.share_ma(way))}
-            for way in tripping.ways
-        ]
+    if trippings:
+        trips["devices"] = [_tripping(tripping) for tripping in trippings]
     return {
         "test": expected.spot.test,
         "at": expected.spot.at,
@@ -76,6 +73,19 @@ def expectation_json(expected: Expectation, tripping: Tripping | None = None) ->
         "unit": expected.unit,
         "limit": None if expected.limit is None else _rounded(expected.limit.value),
         **trips,
+    }
+
+
+def _tripping(tripping: Tripping) -> Json:
+    return {
+        "device": tripping.device,
+        "rated_ma": tripping.rated_ma,
+        "residual_ma": _rounded(tripping.residual_ma),
+        "trips": tripping.trips,
+        "ways": [
+            {"by": way_in_words(way), "ma": _rounded(tripping.share_ma(way))}
+            for way in tripping.ways
+        ],
     }
 
 

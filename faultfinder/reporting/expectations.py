@@ -123,11 +123,14 @@ def _trips(trippings: Sequence[Tripping]) -> list[str]:
             case None:
                 said = "no residual current device on this circuit"
             case "no":
-                said = f"the {tripping.rated_ma:g} mA device does not trip"
+                said = f"the {tripping.rated_ma:g} mA device of {tripping.device} does not trip"
             case "may":
-                said = f"the {tripping.rated_ma:g} mA device may trip, over half its rating"
+                said = (
+                    f"the {tripping.rated_ma:g} mA device of {tripping.device} may trip, over half "
+                    "its rating"
+                )
             case "must":
-                said = f"the {tripping.rated_ma:g} mA device trips"
+                said = f"the {tripping.rated_ma:g} mA device of {tripping.device} trips"
         places.setdefault((said, why), []).append(tripping.spot.at)
     return [f"{', '.join(dict.fromkeys(at))}: {said}{why}" for (said, why), at in places.items()]
 
