@@ -56,7 +56,12 @@ def place_in_words(circuit: Circuit, at: str) -> str:
     if circuit.run(at) is not None:
         return f"in run {at}"
     point = circuit.point(at)
-    return f"in {point.kind.replace('-', ' ')} {at}" if point else f"at {at}"
+    return f"in {kind_in_words(point.kind)} {at}" if point else f"at {at}"
+
+
+def kind_in_words(kind: str) -> str:
+    """Write a kind of point, such as ``joint box``."""
+    return "two-way switch" if kind == "two-way" else kind.replace("-", " ")
 
 
 def conductors_in_words(circuit: Circuit, conductors: tuple[str, ...]) -> str:

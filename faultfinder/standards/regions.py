@@ -107,6 +107,8 @@ class Region:
             "E": self.words.earth,
             "S": f"switched {self.words.active}",
         }
+        if conductor in {"T1", "T2"}:
+            return f"two-way conductor {conductor}"
         return words.get(conductor) or f"{self.words.active} {conductor}"
 
 

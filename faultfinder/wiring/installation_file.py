@@ -26,6 +26,7 @@ from faultfinder.wiring.installation import (
 from faultfinder.wiring.installation_schema import (
     BoardFile,
     EarthPathFile,
+    ElsewhereFile,
     ImpedanceFile,
     InstallationFile,
     SupplyFile,
@@ -145,9 +146,8 @@ class _Reader(Report):
         for name, written in file.circuits.items():
             at = ("circuits", name)
             try:
-                if isinstance(written, str):
-                    with named_in(self.document, at, written) as other:
-                        circuit = circuit_from(load_yaml(other))
+                if isinstance(written, str) or "file" in written:
+                    circuit = self.elsewhere(name, written)
                 else:
                     circuit = circuit_from(self.document, at)
             except BadInput as bad:
@@ -168,6 +168,17 @@ class _Reader(Report):
             yield circuit
         if found:
             raise BadInput([*self.problems, *found], sources)
+
+    def elsewhere(self, name: str, written: str | dict[str, object]) -> Circuit:
+        """Return a circuit that is in a file of its own."""
+        at: tuple[str, ...] = ("circuits", name)
+        file, phase = written, None
+        if not isinstance(file, str):
+            said = decode(self.document, ElsewhereFile, at=at)
+            at, file, phase = (*at, "file"), said.file, said.phase
+        with named_in(self.document, at, file) as other:
+            circuit = circuit_from(load_yaml(other))
+        return replace(circuit, phase=phase or circuit.phase)
 
     def placed(self, circuit: Circuit, file: InstallationFile, supply: Supply) -> None:
         """Report a circuit on no board, or on an active the supply does not have."""

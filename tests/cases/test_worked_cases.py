@@ -26,6 +26,10 @@ MOST_LEADING = {
     "damp-porch-by-insulation": 11,
     # Five runs between the two outlets that were read, and the inside of the second.
     "partly-read": 6,
+    # Which of four other neutrals it is does not show: all of them are on one bar.
+    "neutral-borrowed": 4,
+    # One conductor of two ends: at either switch, or in the cable between them.
+    "lights-from-one-end-only": 3,
 }
 
 
