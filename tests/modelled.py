@@ -68,7 +68,7 @@ LONG = _circuit(
 
 def expected(circuit, faults=(), tests=("terminated",), instrument=UNKNOWN):
     """Return what every reading of the tests should be with the faults in the circuit."""
-    return foretell(circuit, RULEBOOK, tests, TERMINATORS, instrument, tuple(faults))
+    return foretell(circuit, RULEBOOK, tests, TERMINATORS, instrument, tuple(faults)).readings
 
 
 def readings(circuit, faults=(), tests=("terminated",), instrument=UNKNOWN):

@@ -24,6 +24,7 @@ from faultfinder.readings.reading import Spot, Terminators
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.fault import Fault
 
 RULEBOOK = shipped_rulebook()
 PROCEDURES = RULEBOOK.procedures
@@ -61,7 +62,7 @@ def bench(circuit, *tests, terminators=FITTED):
 
 
 def steps_of(at, conductors, r_ohm, *steps):
-    return lambda network: fault_edit(network, CIRCUIT, steps, at, conductors, r_ohm)
+    return lambda network: fault_edit(network, CIRCUIT, steps, Fault("", conductors, at), r_ohm)
 
 
 def built(circuit, fault):
