@@ -16,7 +16,8 @@ from faultfinder.standards.regions import region
 from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run, far_end
 
 RULEBOOK = shipped_rulebook()
-MODES = tuple(RULEBOOK.modes.values())
+MODES = tuple(mode for mode in RULEBOOK.modes.values() if not mode.needs_neighbour)
+DEAD = tuple(test for test, procedure in RULEBOOK.procedures.items() if not procedure.is_live)
 TERMINATORS = Terminators(10.0, 5.0)
 UNKNOWN = Instrument()
 _REGION = region("au-nz")

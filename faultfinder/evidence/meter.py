@@ -116,7 +116,10 @@ class Meter:
                     (CORES, tolerances.cores),
                 )
             ),
-            np.stack([*(gain * (quantity == one) for one in sorted({*quantity})), leads], axis=-1),
+            np.stack(
+                [*(gain * (quantity == one) for one in dict.fromkeys(self.quantity)), leads],
+                axis=-1,
+            ),
         ]
         return np.concatenate(columns, axis=-1) / self._per(finite)[..., None]
 

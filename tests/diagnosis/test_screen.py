@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from modelled import BRANCHED, LINE, MODES, RULEBOOK, TERMINATORS
+from modelled import BRANCHED, DEAD, LINE, MODES, RULEBOOK, TERMINATORS
 from strategies import circuits
 
 from diagnosis.simulated import bench_and_jury, seeded, taken
@@ -23,7 +23,7 @@ from faultfinder.evidence.bench import Bench
 from faultfinder.rulebook.arrangement import spots_of
 
 OPEN = math.inf
-TESTS = sorted(RULEBOOK.procedures)
+TESTS = DEAD
 WITH_OHMS = [mode for mode in MODES if mode.ohms]
 CASES = 36
 

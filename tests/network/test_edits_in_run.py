@@ -107,9 +107,7 @@ def test_exchanged_in_the_last_run(conductors, at_s2):
 def test_exchanged_twice_is_sound():
     both = (EXCHANGE, FIRST, ("A", "N"))
     assert_reads(faulty(both, both))
-    assert_reads(
-        faulty((EXCHANGE, Fault("", ("A", "N", "E"), FIRST)), (EXCHANGE, FIRST, ("A", "E", "N")))
-    )
+    assert_reads(faulty((EXCHANGE, FIRST, ("A", "N", "E")), (EXCHANGE, FIRST, ("A", "E", "N"))))
 
 
 # -- bridged -------------------------------------------------------------------------------------

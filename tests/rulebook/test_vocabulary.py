@@ -3,7 +3,7 @@
 from dataclasses import replace
 from typing import get_args
 
-from modelled import BRANCHED, LINE, MODES, RING, RULEBOOK, expected, readings
+from modelled import BRANCHED, DEAD, LINE, MODES, RING, RULEBOOK, expected, readings
 
 from faultfinder.evidence.expectation import of_spots
 from faultfinder.evidence.facts import facts
@@ -13,7 +13,7 @@ from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
 OWN = {"kind", "id"}
-TESTS = tuple(test for test, procedure in RULEBOOK.procedures.items() if not procedure.is_live)
+TESTS = DEAD
 
 
 def told(circuit, read, tests=TESTS):
