@@ -64,13 +64,13 @@ def made_by_name(network, operated):
 def determined(network, names, operated=frozenset()):
     """Return those of the named branches whose current the network determines.
 
-    A bolted joint with other bolted joints beside it can have any share of their current.
+    What has a path of bolted joints beside it can have any share of their current.
     """
     made = made_by_name(network, operated)
     bolted = {name: b for name, b in made.items() if b.r_ohm == b.x_ohm == 0}
     found = []
     for name in names:
-        own = bolted.get(name)
+        own = made.get(name)
         root = merged((b.start, b.end) for other, b in bolted.items() if other != name)
         if own is None or root(own.start) != root(own.end):
             found.append(name)
