@@ -30,10 +30,10 @@ def limit_for(
 ) -> Limit | None:
     """Return the limit of a reading in the test's unit, or None where no standard sets one.
 
-    What is in the reading and not what the limit is of is added to it: a terminator, or the supply's
-    own part of a voltage drop. Where the
-    way to a point is of several sizes, the strictest of their limits is taken for all of it. The
-    supply of an installation says how it is earthed, and whether its voltage is the region's.
+    What is in the reading, but not in what the limit is of, is added to it: a terminator, or the
+    supply's own part of a voltage drop. Where the way to a point is of several sizes, the strictest
+    of their limits is taken for all of it. An installation says how its supply is earthed, and
+    whether its voltage is the region's.
     """
     rule = procedure.limit_rule(spot.between, circuit.actives_at(spot.at))
     if rule is None:
