@@ -27,6 +27,7 @@ from faultfinder.network.residual import (
     trips,
     ways_out,
 )
+from faultfinder.network.service import prospective_fault_a, voltage_drop_v
 from faultfinder.network.solve import impedances, voltages
 from faultfinder.network.wiring import switch_gate, terminal
 from faultfinder.readings.reading import Spot
@@ -126,16 +127,12 @@ class LiveCircuit:
         if procedure.quantity == "voltage-drop":
             loaded = [self._loaded(procedure, s, p) for s, p in zip(spots, set_ups, strict=True)]
             both = self._volts(network, [*set_ups, *loaded], edits)
-            drop: Floats = both[:, : len(spots)] - both[:, len(spots) :]
-            return drop
+            return voltage_drop_v(both[:, : len(spots)], both[:, len(spots) :])
         shorted = [replace(p, fitted=(*p.fitted, *self.live.joined())) for p in set_ups]
         loop: Floats = np.abs(impedances(network, shorted, edits))
         if procedure.quantity == "loop":
             return loop
-        driving = np.array([self._driving_v(spot) for spot in spots])
-        with np.errstate(divide="ignore"):
-            current: Floats = driving / loop
-        return current
+        return prospective_fault_a([self._driving_v(spot) for spot in spots], loop)
 
     def _volts(self, network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> Floats:
         read = np.abs(voltages(network, probes, self.live.potentials, edits))

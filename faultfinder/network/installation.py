@@ -25,9 +25,10 @@ neutral's way into a circuit is called a pole whether or not the device opens it
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import isfinite, pi, sqrt
+from math import pi
 
 from faultfinder.network.branch import Branch, BranchName, Network, Node
+from faultfinder.network.supply import STAR, held_by, supply_branches
 from faultfinder.network.wiring import (
     bar,
     load_across,
@@ -37,18 +38,9 @@ from faultfinder.network.wiring import (
     terminal,
 )
 from faultfinder.wiring.circuit import Circuit
-from faultfinder.wiring.installation import Board, Feeder, Impedance, Installation, Supply
-
-STAR = Node("source", "N", "source")
-GROUND = Node("ground", "E", "mass of earth")
+from faultfinder.wiring.installation import Board, Feeder, Installation
 
 _PLUG = "plug at "
-_THIRD = complex(-0.5, sqrt(0.75))  # a third of a turn ahead
-_TURNS: Mapping[int, tuple[complex, ...]] = {
-    1: (1,),
-    2: (1, -1),
-    3: (1, _THIRD.conjugate(), _THIRD),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,11 +107,6 @@ def pole(device: str, conductor: str) -> BranchName:
     return ("pole", device, conductor)
 
 
-def source(conductor: str) -> Node:
-    """Return the source's terminal of an active."""
-    return Node("source", conductor, "source")
-
-
 def actives(installation: Installation, board: Board) -> tuple[str, ...]:
     """Return the actives that a board has bars of."""
     return board.feeder.actives if board.feeder else installation.supply.actives
@@ -151,7 +138,7 @@ def live_network(installation: Installation, constants: CableConstants) -> Live:
     hz = installation.supply.frequency_hz
     for board in installation.boards:
         if board.feeder is None:
-            network.update(_supply(installation.supply, board))
+            network.update(supply_branches(installation.supply, board))
         else:
             network.update(_feeder(installation, board, board.feeder, constants))
         if board.link:
@@ -167,7 +154,7 @@ def live_network(installation: Installation, constants: CableConstants) -> Live:
         name = ("earth path", path.what, path.start, path.end)
         ends = _metal(installation, path.start), _metal(installation, path.end)
         network[name] = Branch(*ends, path.r_ohm)
-    return Live(network, _potentials(installation.supply))
+    return Live(network, held_by(installation.supply))
 
 
 def dead_network(
@@ -206,36 +193,6 @@ def dead_network(
         and (name[0] != "pole" or name[-1] == "N")
         and not branch.gate.startswith(_PLUG)
     }
-
-
-def _potentials(supply: Supply) -> dict[Node, complex]:
-    """Return what the source holds: actives a third of a turn apart, or half a turn of two."""
-    turns = _TURNS.get(len(supply.actives))
-    if turns is None:
-        raise ValueError(f"a supply of {len(supply.actives)} actives")
-    held = {
-        source(active): supply.voltage_v * complex(turn)
-        for active, turn in zip(supply.actives, turns, strict=True)
-    }
-    return {**held, STAR: 0j}
-
-
-def _supply(supply: Supply, board: Board) -> Iterator[tuple[BranchName, Branch]]:
-    for active in supply.actives:
-        yield ("supply", active), _between(source(active), bar(board.name, active), supply.line)
-    yield ("supply", "N"), _between(STAR, bar(board.name, "N"), supply.neutral)
-    earth = bar(board.name, "E")
-    if supply.system == "TN-S":
-        yield ("supply", "E"), _between(STAR, earth, supply.earth)
-    # In TN the ohms of the installation's electrode are those of the whole path to the source.
-    electrode = supply.earth if supply.system == "TT" else Impedance(0.0)
-    yield ("electrode", "source"), _between(STAR, GROUND, electrode)
-    if isfinite(supply.electrode_ohm):
-        yield ("electrode", board.name), Branch(earth, GROUND, supply.electrode_ohm)
-
-
-def _between(start: Node, end: Node, z: Impedance) -> Branch:
-    return Branch(start, end, z.r_ohm, x_ohm=z.x_ohm)
 
 
 def _feeder(

@@ -26,6 +26,7 @@ from faultfinder.evidence.meter import meter_for
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.source.content import content_folder
 from faultfinder.wiring.circuit import Run
+from faultfinder.wiring.fault import Fault
 
 FEW = settings(max_examples=12)
 SOME = settings(max_examples=25)

@@ -249,7 +249,7 @@ def test_slopes_against_central_differences(data):
 def test_readings_with_slopes_are_the_readings(data):
     circuit = data.draw(circuits(max_points=3))
     edits = [sound, *built(circuit, data.draw(faults(circuit)))]
-    ours = bench(circuit, *PROCEDURES)
+    ours = bench(circuit, *(test for test, p in PROCEDURES.items() if not p.is_live))
     lean = ours.lean(edits)
     assert lean.read == pytest.approx(ours.read(edits), rel=1e-12, abs=0)
     assert lean.slopes.shape == (len(edits), len(ours.spots), len(lean.names))
