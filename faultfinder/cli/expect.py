@@ -65,6 +65,7 @@ def expect(
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.diagnosis.foretell import ImpossibleFault, foretell
+    from faultfinder.evidence.limits import is_usual
     from faultfinder.readings.setting import UnknownCircuit, load_setting
     from faultfinder.reporting.as_json import expectation_json
     from faultfinder.reporting.expectations import expectations_text
@@ -76,7 +77,8 @@ def expect(
         wanted = tests or tuple(
             test
             for test, procedure in rulebook.procedures.items()
-            if setting.installation is not None or not procedure.is_live
+            if (setting.installation is not None or not procedure.is_live)
+            and is_usual(procedure, setting.circuit, setting.installation)
         )
         for test in wanted:
             if test not in rulebook.procedures:

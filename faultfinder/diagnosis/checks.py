@@ -16,6 +16,7 @@ from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import NextCheck, Outcome
 from faultfinder.diagnosis.wording import fault_in_words
 from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.limits import is_usual
 from faultfinder.evidence.meter import meter_for
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
@@ -80,7 +81,12 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
     taken = {reading.spot for reading in case.readings}
     used = {spot.test for spot in taken}
     terminators = case.terminators or USUAL_TERMINATORS
-    dead = [procedure for procedure in rulebook.procedures.values() if procedure.supply == "dead"]
+    dead = [
+        procedure
+        for procedure in rulebook.procedures.values()
+        if not procedure.is_live
+        and (procedure.id in used or is_usual(procedure, case.circuit, case.installation))
+    ]
     spots = tuple(
         spot
         for procedure in dead

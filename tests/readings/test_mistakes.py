@@ -112,7 +112,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "test: terminated",
         "test: terminted",
         [
-            'case.yaml:15:12 unknown-test | unknown test "terminted" | fault-current, insulation, linked-out, long-lead, loop, rcd, residual, ring-cross, ring-ends, terminated, voltage, voltage-drop, voltage-loaded or voltage-low-impedance | terminated'
+            'case.yaml:15:12 unknown-test | unknown test "terminted" | fault-current, insulation, insulation-1000, insulation-250, linked-out, long-lead, loop, rcd, residual, ring-cross, ring-ends, terminated, voltage, voltage-drop, voltage-loaded or voltage-low-impedance | terminated'
         ],
     ),
     "no test": (

@@ -357,7 +357,31 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "limit: earth-loop",
         "limit: earthloop",
         [
-            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth or insulation | earth-loop'
+            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop or voltage-drop | earth-loop'
+        ],
+    ),
+    "a limit of something else": (
+        "tests/pairs.yaml",
+        "limit: earth-loop",
+        "limit: voltage-drop",
+        [
+            "rules/tests/pairs.yaml:16:27 rule-makes-no-sense | a limit of voltage-drop, and this test reads resistance | earth-loop or earth | "
+        ],
+    ),
+    "insulation without a test voltage": (
+        "tests/lead.yaml",
+        "quantity: resistance",
+        "quantity: insulation",
+        [
+            "rules/tests/lead.yaml:6:11 rule-makes-no-sense | insulation without volts | volts: 500, for insulation alone | "
+        ],
+    ),
+    "a test voltage for resistance": (
+        "tests/lead.yaml",
+        "switch: both",
+        "switch: both\nvolts: 500",
+        [
+            "rules/tests/lead.yaml:6:11 rule-makes-no-sense | resistance with volts | volts: 500, for insulation alone | "
         ],
     ),
     "a fit to an unknown conductor": (
