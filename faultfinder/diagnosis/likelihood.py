@@ -38,7 +38,7 @@ _MOST_SLIPS = 4
 _MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
 _FAR_SHIFT, _FAR_LEFT = 2.5, 2.5  # standard deviations of a shared error, of a reading
-_MOST_NUMBERS = 1_000_000  # in one array; more hypotheses are weighed in turns
+_MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +184,8 @@ class Jury:
             error = meter.scale(observed.value) - meter.scale(read)
         error = np.where(possible, error, 0.0)
         slips = observed.number & ~possible
+        joint = _Joint(error, variance, spread, observed.number & ~slips)
         for _ in range(_MOST_SLIPS if read.shape[1] else 0):
-            joint = _Joint(error, variance, spread, observed.number & ~slips)
             own = joint.log_given_others() if closely else joint.log_of_left()
             gain = np.where(joint.used, slip_log - own, -np.inf)
             worst = gain.argmax(axis=-1)
@@ -193,7 +193,7 @@ class Jury:
             if not rows.size:
                 break
             slips[rows, worst[rows]] = True
-        joint = _Joint(error, variance, spread, observed.number & ~slips)
+            joint = _Joint(error, variance, spread, observed.number & ~slips)
         whole = variance + (spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         total += self._beyond_numbers(read, whole).sum(-1)

@@ -27,7 +27,7 @@ _BEHIND_NATS = 20.0  # so far behind, shared errors cannot make up for it
 _EDGE = 0.001  # of the mass, left out at either end
 _ASKED = 48  # readings at most that are asked for the ohms that would explain them
 _POINTS = 130  # of ohms that a family is tried at, about
-_MOST_NUMBERS = 3_000_000  # in one array; more families are searched in turns
+_MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 _ROUNDING = 1e-6  # of a log likelihood
 _ROWS = 7  # ohms that are then predicted exactly
 
