@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from faultfinder.network.branch import Branch, BranchName, Edit, Network, Probe
+from faultfinder.network.lowrank import screened
 from faultfinder.network.solve import resistances
 from faultfinder.network.wiring import network_of
 from faultfinder.readings.reading import Spot, Terminators
@@ -75,6 +76,23 @@ class Bench:
     def read(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what is read under each edit, shape (edits, spots), in the tests' units."""
         return self._read(edits, [{}], [self.terminators])[:, 0, 0, :]
+
+    def glimpse(self, edits: Sequence[MakeEdit]) -> Floats:
+        """Return what ``read`` does, quicker and to six figures: to choose what to work out."""
+        out = np.empty((len(edits), len(self.spots)))
+        for leakage, indices in self._benches:
+            sound = network_of(self.circuit, leakage.ohm_m if leakage else None)
+            made = [make(sound) for make in edits]
+            probes = self._probes(indices, self.terminators)
+            if leakage:  # so many loops that a glimpse is not quicker
+                out[:, indices] = resistances(sound, probes, made)
+                continue
+            quick = screened(sound, probes, made)
+            doubtful = np.flatnonzero(~quick.good.all(axis=1)).tolist()
+            if doubtful:
+                quick.read[doubtful] = resistances(sound, probes, [made[i] for i in doubtful])
+            out[:, indices] = quick.read
+        return out / self.unit_ohm
 
     def lean(self, edits: Sequence[MakeEdit]) -> "Lean":
         """Return how readings under each edit lean on lengths, leakage and terminators."""

@@ -58,7 +58,7 @@ def of_edit(
         old = network.get(name)
         is_made = new is not None and conducts(new, operated) and new.start != new.end
         was_made = old is not None and conducts(old)
-        if new:  # every node gets its row now, whatever conducts later
+        if new and not is_made:  # it may conduct later: its nodes get their rows now
             _shunt(directory, taps, new)
         if old and new and was_made and is_made and {old.start, old.end} == {new.start, new.end}:
             more_ohm = new.r_ohm - old.r_ohm
@@ -106,9 +106,11 @@ def _taps(network: Network, directory: Directory, edit: Edit) -> dict[Node, _Tap
     """Return the spots where an edit cuts a branch in two and joins one branch to the cut."""
     taps: dict[Node, _Tap] = {}
     for name, new in edit.items():
+        if new is not None:
+            continue
         near, far = edit.get((*name, "near")), edit.get((*name, "far"))
         whole = network.get(name)
-        if new is not None or not (near and far and whole) or not conducts(whole):
+        if not (near and far and whole) or not conducts(whole):
             continue
         spot = near.end
         others = [key for key, b in edit.items() if b and spot in {b.start, b.end}]

@@ -18,6 +18,7 @@ out by ``solve.py``. Nothing from here is to be reported.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -247,10 +248,21 @@ class _Bench:
     def _touching(self, rows: list[int]) -> Flags:
         """Return which edits any of these cuts sees."""
         touched = np.zeros(len(self.constraints), dtype=bool)
-        seen = (self.matrix[rows] != 0).any(axis=0)
-        for number, constraints in enumerate(self.constraints):
-            touched[number] = any(seen[row] for c in constraints for row in c.rows)
+        of_edits, their_rows = self._rows
+        touched[of_edits[(self.matrix[rows] != 0).any(axis=0)[their_rows]]] = True
         return touched
+
+    @cached_property
+    def _rows(self) -> tuple[Indices, Indices]:
+        """Every row that an edit touches, with its edit."""
+        pairs = [
+            (number, row)
+            for number, constraints in enumerate(self.constraints)
+            for constraint in constraints
+            for row in constraint.rows
+        ]
+        both = np.array(pairs, dtype=np.intp).reshape(-1, 2)
+        return both[:, 0], both[:, 1]
 
     def _work(self, tasks: "Sequence[_Task]", read: Floats, good: Flags) -> None:
         """Solve the tasks, those of one shape together."""
