@@ -293,8 +293,7 @@ class _Joint:
         if not far.any():
             return log_density
         spread, weight, left = self.spread[far], self.weight[far], self.left[far]
-        solved = np.linalg.solve(self.inner[far], np.swapaxes(spread, -1, -2))
-        own = np.einsum("hrp,hpr->hr", spread, solved)
+        own = ((spread @ np.linalg.inv(self.inner[far])) * spread).sum(-1)
         precision = np.where(self.used[far], weight - weight**2 * own, 1.0)
         off = weight * left / precision
         log_density[far] = -0.5 * (off**2 * precision + np.log(2 * pi / precision))
