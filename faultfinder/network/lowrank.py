@@ -59,7 +59,7 @@ class Screened:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Stack:
+class Stack:
     """Constraints of several edits or set-ups, k each: rows and shares (n, k, 4), t (n, k)."""
 
     rows: Indices
@@ -67,7 +67,7 @@ class _Stack:
     t: Floats
 
     @classmethod
-    def of(cls, several: Sequence[Sequence[Constraint]]) -> "_Stack":
+    def of(cls, several: Sequence[Sequence[Constraint]]) -> "Stack":
         """Stack lists of one length."""
         shape = len(several), len(several[0])
         flat = [constraint for each in several for constraint in each]
@@ -77,8 +77,8 @@ class _Stack:
             np.array([c.t for c in flat], dtype=float).reshape(shape),
         )
 
-    def __getitem__(self, which: "slice | Indices") -> "_Stack":
-        return _Stack(self.rows[which], self.shares[which], self.t[which])
+    def __getitem__(self, which: "slice | Indices") -> "Stack":
+        return Stack(self.rows[which], self.shares[which], self.t[which])
 
 
 def screened(
@@ -93,7 +93,7 @@ def screened(
     floor_ohm : float
         Errors that do not matter. [ohm]
     """
-    desk = _Desk(network, probes, edits)
+    desk = Desk(network, probes, edits)
     read = np.full((len(edits), len(probes)), np.inf)
     good = np.ones(read.shape, dtype=bool)
     by_fitted: dict[object, list[int]] = {}
@@ -101,11 +101,11 @@ def screened(
         if probe.first and probe.second:
             by_fitted.setdefault(probe.fitted, []).append(index)
     for indices in by_fitted.values():
-        _Bench(desk, indices, floor_ohm).fill(read, good)
+        Fitted(desk, indices, floor_ohm).fill(read, good)
     return Screened(read, good)
 
 
-class _Desk:
+class Desk:
     """Everything about a network and its edits that holds whatever is fitted."""
 
     def __init__(self, network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> None:
@@ -137,10 +137,15 @@ class _Desk:
                 self.gates_of.setdefault(gate, []).append(index)
 
 
-class _Bench:
+    def behind(self, gates: frozenset[str]) -> list[BranchName]:
+        """Return the branches that any of these gates breaks or makes."""
+        return [name for gate in sorted(gates) for name in self.gated.get(gate, ())]
+
+
+class Fitted:
     """The network with one set of things fitted."""
 
-    def __init__(self, desk: _Desk, indices: Sequence[int], floor_ohm: float) -> None:
+    def __init__(self, desk: Desk, indices: Sequence[int], floor_ohm: float) -> None:
         self.desk, self.indices, self.floor_ohm = desk, indices, floor_ohm
         fitted = desk.probes[indices[0]].fitted
         self.ports = ports(desk.network, desk.directory, fitted)
@@ -174,12 +179,12 @@ class _Bench:
             probe = self.desk.probes[index]
             joined = tuple(of_leads(self.desk.directory, probe))
             set_ups.setdefault((probe.operated, joined), []).append(index)
-        tasks: list[_Task] = []
+        tasks: list[Task] = []
         for (operated, joined), some in set_ups.items():  # type: ignore[misc]
             at = [place[self.desk.leads[index]] for index in some]
             read[:, some], good[:, some] = plain[:, at], plain_good[:, at]
             tasks += self._set_up(operated, joined, some, read)
-        self._work(tasks, read, good)
+        self.work(tasks, read, good)
 
     def _plain(self, leads: Indices) -> tuple[Floats, Flags]:
         """Return readings of every edit with nothing operated."""
@@ -211,10 +216,10 @@ class _Bench:
         joined: tuple[Constraint, ...],
         some: list[int],
         read: Floats,
-    ) -> "Iterator[_Task]":
+    ) -> "Iterator[Task]":
         """Set readings of one set-up that follow from the plain ones; yield what is to be solved."""
         desk = self.desk
-        names = [name for gate in sorted(operated) for name in desk.gated.get(gate, ())]
+        names = desk.behind(operated)
         gates = tuple(of_gates(desk.network, desk.directory, names, {}))
         own = {number for gate in operated for number in desk.gates_of.get(gate, ())}
         for number in sorted(own):
@@ -224,14 +229,12 @@ class _Bench:
                 *of_gates(desk.network, desk.directory, names, edit),
                 *joined,
             )
-            yield _Task(number, self.tied(constraints), some)
+            yield Task(number, self.tied(constraints), some)
         extra = (*gates, *joined)
         if not extra:
             return
         rows = [constraint.rows[0] for constraint in extra]
-        is_cut = not joined and not self.matrix[np.ix_(rows, rows)].any() and all(
-            row < desk.directory.first_node for row in rows
-        )
+        is_cut = not joined and self.is_cut(gates)
         touched: Flags | npt.NDArray[np.bool_] = np.ones(len(desk.edits), dtype=bool)
         if is_cut:
             # Nothing goes through but what an edit or a lead puts beyond it.
@@ -240,12 +243,18 @@ class _Bench:
                 axis=0
             )
             read[:, np.array(some)[through]] = np.inf
-            touched = self._touching(rows)
+            touched = self.touching(rows)
         for number in np.flatnonzero(touched).tolist():
             if number not in own:
-                yield _Task(number, self.tied((*desk.at_rest[number], *extra)), some)
+                yield Task(number, self.tied((*desk.at_rest[number], *extra)), some)
 
-    def _touching(self, rows: list[int]) -> Flags:
+    def is_cut(self, constraints: tuple[Constraint, ...]) -> bool:
+        """Tell whether these are branches in no loop, taken away."""
+        rows = [constraint.rows[0] for constraint in constraints]
+        in_loops = self.matrix[np.ix_(rows, rows)].any()
+        return not in_loops and max(rows, default=0) < self.desk.directory.first_node
+
+    def touching(self, rows: list[int]) -> Flags:
         """Return which edits any of these cuts sees."""
         touched = np.zeros(len(self.constraints), dtype=bool)
         of_edits, their_rows = self._rows
@@ -264,13 +273,13 @@ class _Bench:
         both = np.array(pairs, dtype=np.intp).reshape(-1, 2)
         return both[:, 0], both[:, 1]
 
-    def _work(self, tasks: "Sequence[_Task]", read: Floats, good: Flags) -> None:
+    def work(self, tasks: "Sequence[Task]", read: Floats, good: Flags) -> None:
         """Solve the tasks, those of one shape together."""
-        shapes: dict[tuple[int, int], list[_Task]] = {}
+        shapes: dict[tuple[int, int], list[Task]] = {}
         for task in tasks:
             shapes.setdefault((len(task.constraints), len(task.columns)), []).append(task)
         for same in shapes.values():
-            stack = _Stack.of([task.constraints for task in same])
+            stack = Stack.of([task.constraints for task in same])
             numbers = np.array([task.number for task in same])
             columns = np.array([task.columns for task in same])
             leads = np.array(self.desk.leads)[columns]
@@ -291,37 +300,49 @@ class _Bench:
                 read[at] = np.where(tied, found, np.inf)
                 good[at] = is_good | ~tied
 
-    def _held(self, stack: _Stack, parts: Indices) -> Flags:
+    def _held(self, stack: Stack, parts: Indices) -> Flags:
         """Return whether constraints hold the ties of the parts that leads lie in."""
         rows = stack.rows[:, :, 0]
         held = (parts == 0) | (rows[:, :, None, None] == parts[:, None]).any(axis=1)
         return np.asarray(held.all(axis=-1) | (parts[..., 0] == parts[..., 1]))
 
-    def _read(self, stack: _Stack, facing: Floats, own: Floats) -> tuple[Floats, Flags]:
+    def _read(self, stack: Stack, facing: Floats, own: Floats) -> tuple[Floats, Flags]:
+        between = self._between(stack)
+        return self.solved(between, self.is_shunt(stack), facing, own)
+
+    def solved(
+        self, between: Floats, is_shunt: Flags, facing: Floats, own: Floats
+    ) -> tuple[Floats, Flags]:
         """Return readings, (n, p), and which are good, of n edits with k constraints each.
 
-        ``facing`` is what the constraints' ports see of the leads, (n, k, p), ``own`` what the
-        leads see of themselves, (p,) or (n, p).
+        ``between`` is what the constraints' ports see of one another, (n, k, k), with ``t``, and
+        ``is_shunt`` says which are shunt ports, (n, k); ``facing`` is what they see of the leads,
+        (n, k, p), and ``own`` what the leads see of themselves, (p,) or (n, p).
         """
-        if not stack.t.shape[1]:
-            read = np.broadcast_to(own, (len(stack.t), facing.shape[-1]))
+        if not between.shape[1]:
+            read = np.broadcast_to(own, (len(between), facing.shape[-1]))
             return read, self._is_good(read, np.zeros_like(read))
-        between = self._between(stack)
-        inverse, deficient, doubtful = _inverse(between, self._sizes(stack, between))
+        # Voltages are differences of ohms along paths, shares of a current differences of ones.
+        most_ohm = self.ports.most_ohm or 1.0
+        unit = np.array([1 / most_ohm, 1.0, most_ohm])
+        made_of = unit[is_shunt[:, :, None].astype(int) + is_shunt[:, None]]
+        inverse, deficient, doubtful = inverse_of(between, np.abs(between) + made_of)
         driven = inverse @ facing
-        read = own - (facing * driven).sum(axis=1)
-        size = np.abs(facing * driven).sum(axis=1)
-        good = self._is_good(read, size) & ~doubtful[:, None]
+        each = facing * driven
+        read = own - each.sum(axis=1)
+        good = self._is_good(read, np.abs(each, out=each).sum(axis=1)) & ~doubtful[:, None]
         rows = np.flatnonzero(deficient)
         if rows.size:
             left = np.abs(facing[rows] - between[rows] @ driven[rows])
-            whole = np.abs(facing[rows]) + np.abs(between[rows]) @ np.abs(driven[rows])
+            whole = np.abs(inverse[rows]) @ np.abs(facing[rows])
+            whole = np.abs(facing[rows]) + np.abs(between[rows]) @ whole
+            whole += np.where(is_shunt[rows], most_ohm, 1.0)[..., None]
             cut = (left > _DOUBTFUL * whole).any(axis=1)
             read[rows] = np.where(cut, np.inf, read[rows])
             good[rows] |= cut & ~doubtful[rows, None]
-        return np.maximum(read, 0.0), good
+        return np.maximum(read, 0.0, out=read), good
 
-    def _between(self, stack: _Stack) -> Floats:
+    def _between(self, stack: Stack) -> Floats:
         """Return what constraints' ports see of one another, (n, k, k), with ``t``."""
         n, k = stack.t.shape
         rows, shares = stack.rows.reshape(n, -1), stack.shares.reshape(n, -1)
@@ -333,13 +354,10 @@ class _Bench:
         seen[:, diagonal, diagonal] += stack.t
         return np.asarray(seen)
 
-    def _sizes(self, stack: _Stack, between: Floats) -> Floats:
-        """Return the size of what each number was made of."""
-        is_shunt = (stack.rows[:, :, 0] >= self.desk.directory.first_node) & (
-            stack.rows[:, :, 0] < self.desk.directory.nodes.stop
-        )
-        both = is_shunt[:, :, None] & is_shunt[:, None, :]
-        return np.abs(between) + both * (1e-3 * self.ports.most_ohm)
+    def is_shunt(self, stack: Stack) -> Flags:
+        """Return which constraints are of shunt ports, shape of ``t``."""
+        nodes, rows = self.desk.directory.nodes, stack.rows[..., 0]
+        return np.asarray((rows >= nodes.start) & (rows < nodes.stop))
 
     def _is_good(self, read: Floats, size: Floats) -> Flags:
         error = _ROUNDING * (self.ports.most_ohm + size)
@@ -347,7 +365,7 @@ class _Bench:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Task:
+class Task:
     """One edit read at the columns of one set-up."""
 
     number: int
@@ -357,16 +375,16 @@ class _Task:
 
 def _stacked(
     several: Sequence[tuple[Constraint, ...]],
-) -> Iterator[tuple[Indices, _Stack]]:
+) -> Iterator[tuple[Indices, Stack]]:
     """Yield the constraints of one length stacked, with their numbers."""
     by_length: dict[int, list[int]] = {}
     for number, constraints in enumerate(several):
         by_length.setdefault(len(constraints), []).append(number)
     for numbers in by_length.values():
-        yield np.array(numbers), _Stack.of([several[number] for number in numbers])
+        yield np.array(numbers), Stack.of([several[number] for number in numbers])
 
 
-def _inverse(between: Floats, sizes: Floats) -> tuple[Floats, Flags, Flags]:
+def inverse_of(between: Floats, sizes: Floats) -> tuple[Floats, Flags, Flags]:
     """Return inverses of symmetric matrices (n, k, k), as far as they have any.
 
     Gauss and Jordan's elimination with the largest pivot each time. Numbers that are rounding next
