@@ -19,6 +19,7 @@ out by ``solve.py``. Nothing from here is to be reported.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from math import sqrt
 
 import numpy as np
 import numpy.typing as npt
@@ -36,7 +37,9 @@ from faultfinder.network.ports import Directory, Floats, Indices, Ports, ports
 
 Flags = npt.NDArray[np.bool_]
 
-_NIL, _DOUBTFUL = 1e-13, 1e-9  # of what cancelled
+_NIL, _DOUBTFUL = 1e-13, 1e-8  # of what cancelled
+_MOST_STRETCH = 1e6  # of a matrix that needs no closer look
+_MOST_MIXED = 1e8
 _ROUNDING = 32 * float(np.finfo(float).eps)
 _FIGURES = 1e-7  # relative error allowed to a good reading
 _MOST_NUMBERS = 1_000_000  # in one array
@@ -150,6 +153,13 @@ class Fitted:
         fitted = desk.probes[indices[0]].fitted
         self.ports = ports(desk.network, desk.directory, fitted)
         self.matrix = self.ports.matrix
+        # Voltages are differences of ohms along paths, shares of a current differences of ones:
+        # with ohms in units of the longest path's, all are of the order of one, or less.
+        self.root_ohm = sqrt(self.ports.most_ohm or 1.0)
+        branches = slice(0, desk.directory.first_node)
+        most_s = float(-self.matrix[branches, branches].min(initial=0.0))
+        # Loops of so few ohms beside paths of so many leave no figures for either.
+        self.is_mixed = most_s * self.ports.most_ohm > _MOST_MIXED
         self.constraints = [self.tied(each) for each in desk.at_rest]
 
     def tied(self, constraints: tuple[Constraint, ...]) -> tuple[Constraint, ...]:
@@ -322,25 +332,24 @@ class Fitted:
         if not between.shape[1]:
             read = np.broadcast_to(own, (len(between), facing.shape[-1]))
             return read, self._is_good(read, np.zeros_like(read))
-        # Voltages are differences of ohms along paths, shares of a current differences of ones.
-        most_ohm = self.ports.most_ohm or 1.0
-        unit = np.array([1 / most_ohm, 1.0, most_ohm])
-        made_of = unit[is_shunt[:, :, None].astype(int) + is_shunt[:, None]]
-        inverse, deficient, doubtful = inverse_of(between, np.abs(between) + made_of)
+        shares = 1.0 / self.root_ohm ** (2.0 * is_shunt - 1.0)
+        unit = shares[:, :, None] * shares[:, None]
+        inverse, nil, careful = _plain_inverse(between * unit)
+        inverse *= unit
         driven = inverse @ facing
+        cut = (np.abs(facing) * (nil * shares)[..., None] > _DOUBTFUL).any(axis=1)
+        doubtful = np.zeros(len(between), dtype=bool)
+        rows = np.flatnonzero(careful)
+        if rows.size:
+            driven[rows], cut[rows], doubtful[rows] = _careful(
+                between[rows] * unit[rows], facing[rows] * shares[rows, :, None]
+            )
+            driven[rows] *= shares[rows, :, None]
         each = facing * driven
         read = own - each.sum(axis=1)
-        good = self._is_good(read, np.abs(each, out=each).sum(axis=1)) & ~doubtful[:, None]
-        rows = np.flatnonzero(deficient)
-        if rows.size:
-            left = np.abs(facing[rows] - between[rows] @ driven[rows])
-            whole = np.abs(inverse[rows]) @ np.abs(facing[rows])
-            whole = np.abs(facing[rows]) + np.abs(between[rows]) @ whole
-            whole += np.where(is_shunt[rows], most_ohm, 1.0)[..., None]
-            cut = (left > _DOUBTFUL * whole).any(axis=1)
-            read[rows] = np.where(cut, np.inf, read[rows])
-            good[rows] |= cut & ~doubtful[rows, None]
-        return np.maximum(read, 0.0, out=read), good
+        good = self._is_good(read, np.abs(each, out=each).sum(axis=1)) | cut
+        good &= ~(doubtful | self.is_mixed)[:, None]
+        return np.where(cut, np.inf, np.maximum(read, 0.0, out=read)), good
 
     def _between(self, stack: Stack) -> Floats:
         """Return what constraints' ports see of one another, (n, k, k), with ``t``."""
@@ -384,39 +393,65 @@ def _stacked(
         yield np.array(numbers), Stack.of([several[number] for number in numbers])
 
 
-def inverse_of(between: Floats, sizes: Floats) -> tuple[Floats, Flags, Flags]:
+def _plain_inverse(between: Floats) -> tuple[Floats, Flags, Flags]:
+    """Return inverses of symmetric matrices (n, k, k), rows of nothing left out.
+
+    Also which rows have nothing, (n, k), and which matrices need a closer look, (n,).
+    """
+    n, k, _ = between.shape
+    nil = (np.abs(between) <= _NIL).all(axis=2)
+    filled = between + nil[:, :, None] * np.eye(k)
+    try:
+        inverse = np.linalg.inv(filled)
+    except np.linalg.LinAlgError:  # one of them at least
+        return np.zeros_like(filled), nil, np.ones(n, dtype=bool)
+    stretch = np.abs(filled).sum(axis=2).max(axis=1) * np.abs(inverse).sum(axis=2).max(axis=1)
+    careful = ~(stretch < _MOST_STRETCH)
+    inverse[careful] = 0.0
+    inverse *= ~nil[:, None, :]
+    return inverse, nil, careful
+
+
+def _careful(between: Floats, facing: Floats) -> tuple[Floats, Flags, Flags]:
+    """Return ``K⁻¹ B`` as far as it has a solution, where it has none, (n, p), and doubt, (n,)."""
+    inverse, doubtful = _ranked_inverse(between)
+    driven = inverse @ facing
+    left = np.abs(facing - between @ driven)
+    whole = 1.0 + np.abs(facing) + np.abs(between) @ (np.abs(inverse) @ np.abs(facing))
+    return driven, (left > _DOUBTFUL * whole).any(axis=1), doubtful
+
+
+def _ranked_inverse(between: Floats) -> tuple[Floats, Flags]:
     """Return inverses of symmetric matrices (n, k, k), as far as they have any.
 
     Gauss and Jordan's elimination with the largest pivot each time. Numbers that are rounding next
-    to what cancelled are nil; rows and columns with nothing left are left out. Also which were
-    deficient so, and which have a pivot that may itself be rounding.
+    to what cancelled are nil; rows and columns with nothing left are left out. Also which have a
+    pivot that may itself be rounding.
     """
     n, k, _ = between.shape
     work = np.concatenate([between, np.broadcast_to(np.eye(k), (n, k, k))], axis=2)
-    sizes = sizes.copy()
+    made_of = 1.0 + np.abs(between)
     each = np.arange(n)
     free_row = np.ones((n, k), dtype=bool)
     free_column = np.ones((n, k), dtype=bool)
     pivots = []
-    deficient = np.zeros(n, dtype=bool)
     doubtful = np.zeros(n, dtype=bool)
     for _ in range(k):
         left = np.abs(work[:, :, :k])
-        left[left <= _NIL * sizes] = 0.0
+        left[left <= _NIL * made_of] = 0.0
         left *= free_row[:, :, None] & free_column[:, None, :]
         flat = left.reshape(n, -1).argmax(axis=1)
         i, j = flat // k, flat % k
         size = left[each, i, j]
         none = size == 0
-        deficient |= none
-        doubtful |= ~none & (size < _DOUBTFUL * sizes[each, i, j])
+        doubtful |= ~none & (size < _DOUBTFUL * made_of[each, i, j])
         row = work[each, i] / np.where(none, 1.0, work[each, i, j])[:, None]
         row[none] = 0.0
         column = work[each, :, j].copy()
         column[each, i] = 0.0
         change = column[:, :, None] * row[:, None, :]
         work -= change
-        sizes += np.abs(change[:, :, :k])
+        made_of += np.abs(change[:, :, :k])
         work[each[~none], i[~none]] = row[~none]
         free_row[each, i] &= none
         free_column[each, j] &= none
@@ -425,4 +460,4 @@ def inverse_of(between: Floats, sizes: Floats) -> tuple[Floats, Flags, Flags]:
     for i, j, none in pivots:
         some = each[~none]
         inverse[some, j[some]] = work[some, i[some], k:]
-    return inverse, deficient, doubtful
+    return inverse, doubtful
