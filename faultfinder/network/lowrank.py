@@ -349,7 +349,9 @@ class Fitted:
         read = own - each.sum(axis=1)
         good = self._is_good(read, np.abs(each, out=each).sum(axis=1)) | cut
         good &= ~(doubtful | self.is_mixed)[:, None]
-        return np.where(cut, np.inf, np.maximum(read, 0.0, out=read)), good
+        np.maximum(read, 0.0, out=read)
+        read[cut] = np.inf
+        return read, good
 
     def _between(self, stack: Stack) -> Floats:
         """Return what constraints' ports see of one another, (n, k, k), with ``t``."""

@@ -193,7 +193,7 @@ class _Paired:
         stack = Stack.of([[c for constraints in self._several for c in constraints]])[0]
         both = list(zip(stack.rows.T, stack.shares.T, strict=True))
         seen = sum(fitted.matrix[rows] * shares[:, None] for rows, shares in both)
-        between = sum(seen[:, rows] * shares for rows, shares in both)
+        between = np.ascontiguousarray(sum(seen[:, rows] * shares for rows, shares in both))
         between[np.diag_indices_from(between)] += stack.t
         facing = seen[:, self._leads[:, 0]] - seen[:, self._leads[:, 1]]
         length = np.array([len(constraints) for constraints in self._several])
@@ -203,26 +203,27 @@ class _Paired:
     def fill(self, pairs: Indices, apart: Indices, read: Floats, good: Flags) -> None:
         """Fill in the readings of the pairs that are ``apart``."""
         i, j = pairs[apart].T
-        everywhere = np.arange(len(self._leads))
-        plain = self._solve(np.stack([i, j], axis=1), everywhere)
+        plain = self._solve(np.stack([i, j], axis=1), np.arange(len(self._leads)))
+        columns, at, through = (
+            np.concatenate([getattr(set_up, name) for set_up in self._set_ups])
+            for name in ("columns", "at", "through")
+        )
+        found = plain.read[:, at]
+        found[:, through] = np.inf
+        read[np.ix_(apart, columns)], good[np.ix_(apart, columns)] = found, plain.good[:, at]
         for set_up in self._set_ups:
-            to = apart[:, None], set_up.columns[None, :]
             if set_up.extra >= 0:
                 extra = np.full(len(i), set_up.extra)
-                found = self._solve(np.stack([i, j, extra], axis=1), set_up.at)
-            else:
-                found = Screened(
-                    np.where(set_up.through, np.inf, plain.read[:, set_up.at]),
-                    plain.good[:, set_up.at],
-                )
-            read[to], good[to] = found.read, found.good
+                whole = self._solve(np.stack([i, j, extra], axis=1), set_up.at)
+                to = np.ix_(apart, set_up.columns)
+                read[to], good[to] = whole.read, whole.good
             one, other = set_up.list_of[i], set_up.list_of[j]
             for own, rest in ((one, j), (other, i)):
                 alone = np.flatnonzero((own >= 0) & ((one < 0) | (other < 0)))
                 if alone.size:
-                    found = self._solve(np.stack([own[alone], rest[alone]], axis=1), set_up.at)
-                    to = apart[alone, None], set_up.columns[None, :]
-                    read[to], good[to] = found.read, found.good
+                    some = self._solve(np.stack([own[alone], rest[alone]], axis=1), set_up.at)
+                    to = np.ix_(apart[alone], set_up.columns)
+                    read[to], good[to] = some.read, some.good
             self._both(set_up, pairs, apart[(one >= 0) & (other >= 0)], read, good)
 
     def _both(
@@ -254,6 +255,7 @@ class _Paired:
             code += flat.ties[each]
         parts = self._fitted.ports.part[self._leads[at]]
         crossing = parts[:, 0] != parts[:, 1]
+        facing = flat.facing[:, at]
         for alike in _alike(code):
             sample = lists[alike[0]]
             held = frozenset[int]().union(*(self._tie_sets[t] for t in flat.ties[sample].tolist()))
@@ -273,12 +275,9 @@ class _Paired:
                     ],
                     axis=1,
                 )
-                square = places[:, :, None], places[:, None, :]
+                square = places[:, :, None] * len(flat.between) + places[:, None, :]
                 found, is_good = self._fitted.solved(
-                    flat.between[square],
-                    flat.is_shunt[places],
-                    flat.facing[places[:, :, None], at],
-                    self._own[at],
+                    flat.between.take(square), flat.is_shunt[places], facing[places], self._own[at]
                 )
                 read[some], good[some] = np.where(cut, np.inf, found), is_good | cut
         return Screened(read, good)
