@@ -14,6 +14,7 @@ import numpy.typing as npt
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
 from faultfinder.network.branch import Branch, BranchName, MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
+from faultfinder.network.lowrank import screened
 from faultfinder.network.solve import resistances
 from faultfinder.network.wiring import network_of
 from faultfinder.readings.reading import Spot, Terminators
@@ -108,6 +109,25 @@ class Bench:
             if self.procedures[spot.test].quantity == "residual"
             for tripping in self._live.trippings(self.procedures[spot.test], spot, make)
         )
+
+    def glimpse(self, edits: Sequence[MakeEdit]) -> Floats:
+        """Return what ``read`` does, quicker and to six figures: to choose what to work out."""
+        out = np.empty((len(edits), len(self.spots)))
+        for group in self._benches:
+            indices, sound = group.indices, self._sound(group)
+            # With leakage there are so many loops that a glimpse is not quicker.
+            if group.procedure.is_live or group.leakage_ohm_m:
+                alone = replace(self, spots=tuple(self.spots[i] for i in indices))
+                out[:, indices] = alone.read(edits) * self.unit_size[indices]
+                continue
+            made = [make(sound) for make in edits]
+            probes = self._probes(indices, self.terminators)
+            quick = screened(sound, probes, made)
+            doubtful = np.flatnonzero(~quick.good.all(axis=1)).tolist()
+            if doubtful:
+                quick.read[doubtful] = resistances(sound, probes, [made[i] for i in doubtful])
+            out[:, indices] = quick.read
+        return out / self.unit_size
 
     def lean(self, edits: Sequence[MakeEdit]) -> "Lean":
         """Return how readings under each edit lean on lengths, leakage and terminators."""
