@@ -115,6 +115,7 @@ def test_shared_errors_are_slopes_times_standard_deviations():
         0.5 * t.cable,
         9.0 * t.terminator,
         4.0 * t.terminator,
+        0.0,
         gain,
         t.leads,
     ]

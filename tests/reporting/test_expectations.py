@@ -3,6 +3,7 @@
 import pytest
 from modelled import BRANCHED, DEAD, LINE, RULEBOOK, TERMINATORS, expected
 
+from faultfinder.diagnosis.foretell import Foretold
 from faultfinder.reporting.expectations import expectations_text
 from faultfinder.reporting.layout import plain
 from faultfinder.wiring.fault import Fault
@@ -11,7 +12,7 @@ TESTS = DEAD
 
 
 def text(circuit=LINE, faults=(), tests=("terminated",), width=80, style=plain):
-    foretold = expected(circuit, faults, tests)
+    foretold = Foretold(expected(circuit, faults, tests), ())
     return expectations_text(circuit, TERMINATORS, faults, foretold, RULEBOOK, width, style)
 
 
