@@ -69,9 +69,7 @@ def test_insulation_at_another_voltage_is_told_when_asked_for():
 def test_limits_of_live_tests_are_told_with_them():
     hall = HALL / "circuits" / "marram-hall.yaml"
     found = told(hall, "--circuit", "kitchen", "--test", "loop", "--test", "voltage-drop")
-    by_test = {
-        key[0]: one["limit"] for key, one in found.items() if key[1] == "K1" and one["limit"]
-    }
+    held = {key[0]: one["limit"] for key, one in found.items() if key[1] == "K1" and one["limit"]}
     assert held["loop"] == pytest.approx(1.53, abs=0.005)
     assert held["voltage-drop"] > 11.5
 
