@@ -157,7 +157,7 @@ class LiveCircuit:
             return probe
         active = self._active(spot)
         one, two = (terminal(self.circuit, spot.at, c) for c in (active, "N"))
-        load = Branch(one, two, self._load_ohm(procedure))
+        load = Branch(one, two, self._load_ohm(procedure, spot))
         return replace(probe, fitted=(*probe.fitted, load))
 
     def _residual(
@@ -175,7 +175,7 @@ class LiveCircuit:
         """Return a test's load across the pair that is read."""
         first, second = leads(spot.between)
         one, two = (terminal(self.circuit, spot.at, c) for c in (first[0], second[0]))
-        return Branch(one, two, self._load_ohm(procedure))
+        return Branch(one, two, self._load_ohm(procedure, spot))
 
     def trippings(self, procedure: Procedure, spot: Spot, make: MakeEdit) -> Iterator[Tripping]:
         """Yield what the device does under an edit while a residual current is read, and why.
@@ -217,13 +217,16 @@ class LiveCircuit:
             (c for c in read if c in self.circuit.actives), self.circuit.actives_at(spot.at)[0]
         )
 
-    def _load_ohm(self, procedure: Procedure) -> float:
+    def _load_ohm(self, procedure: Procedure, spot: Spot) -> float:
         voltage_v = self.installation.supply.voltage_v
         match procedure.load:
             case "rated current":
                 return voltage_v / self.circuit.device.rating_a
             case "rated residual current":
-                return voltage_v / ((self.device().residual_ma or _USUAL_RESIDUAL_MA) / 1e3)
+                # As much as is there when all is sound: such a test sets its current itself.
+                (here_v,) = self._volts(self.live.network, [self._probe(procedure, spot)], [{}])[0]
+                rated_ma = self.device().residual_ma or _USUAL_RESIDUAL_MA
+                return float(here_v or voltage_v) / (rated_ma / 1e3)
             case float(ohms):
                 return ohms
             case None:

@@ -61,8 +61,7 @@ def check_supplied(report: Report, file: CircuitFile, circuit: Circuit) -> None:
             report.say(
                 ("points", point.name),
                 "not-fed",
-                f"{listed(missing, 'and')} {verb} not reach the {point.kind.replace('-', ' ')} "
-                f"{point.name}",
+                f"{listed(missing, 'and')} {verb} not reach {point.name}, drawn as {point.kind}",
                 "runs that carry it there: see carries in a run, and the kinds of points",
             )
 

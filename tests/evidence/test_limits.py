@@ -35,9 +35,11 @@ def limit(test, at, between, circuit=LINE, terminators=TERMINATORS, installation
     return limit_for(RULEBOOK.procedures[test], circuit, terminators, spot, installation)
 
 
-def site(circuit=LINE, system="TN-C-S", voltage_v=230.0, boards=()):
+DB = Board("DB", link=True)
+
+
+def site(circuit=LINE, system="TN-C-S", voltage_v=230.0, boards=(DB,)):
     """Return a circuit's installation; invented, 0.4 ohm of supply in and out together."""
-    boards = boards or (Board("DB", link=True),)
     one_way = Impedance(0.2)
     supply = Supply(system, voltage_v, circuit.actives, 50.0, one_way, one_way, one_way, 60.0)
     return Installation("Site", supply, boards, (circuit,))

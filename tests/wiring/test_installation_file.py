@@ -1,5 +1,7 @@
 """Installation files: what is read of them, and each mistake told with its place."""
 
+# ruff: noqa: E501, ISC004 - a table reads best with one case a line
+
 import math
 from pathlib import Path
 

@@ -94,17 +94,17 @@ def test_a_fault_may_be_of_any_conductor_there_is():
         (
             "length: 7, carries: [S, N, E]",
             "length: 7",
-            "c.yaml:7:7 not-fed | S does not reach the light G1",
+            "c.yaml:7:7 not-fed | S does not reach G1, drawn as light",
         ),
         (
             "length: 15, carries: [A, T1, T2, N, E]",
             "length: 15, carries: [A, T1, N, E]",
-            "c.yaml:6:7 not-fed | T2 does not reach the two-way V1",
+            "c.yaml:6:7 not-fed | T2 does not reach V2, drawn as two-way",
         ),
         (
             "carries: [A, S, E]",
             "carries: [S, E]",
-            "c.yaml:8:7 not-fed | A and S do not reach the switch V3",
+            "c.yaml:8:7 not-fed | A and S do not reach V3, drawn as switch",
         ),
         (
             "V3: {kind: switch}",
