@@ -57,6 +57,23 @@ def test_every_test_is_told_or_those_asked_for():
     assert list(dict.fromkeys(key[0] for key in asked)) == ["long-lead", "insulation"]
 
 
+def test_insulation_at_another_voltage_is_told_when_asked_for():
+    asked = told(KITCHEN, "--test", "insulation-250", "--test", "insulation-1000")
+    assert {key[0] for key in asked} == {"insulation-250", "insulation-1000"}
+    limits = {(key[0], key[3]): one["limit"] for key, one in asked.items()}
+    assert limits["insulation-250", "A-E"] == 1.0
+    assert limits["insulation-250", "A-N"] is None
+    assert limits["insulation-1000", "A-E"] is None
+
+
+def test_limits_of_live_tests_are_told_with_them():
+    hall = HALL / "circuits" / "marram-hall.yaml"
+    found = told(hall, "--circuit", "kitchen", "--test", "loop", "--test", "voltage-drop")
+    held = {key[0]: one["limit"] for key, one in found.items() if key[1] == "K1" and one["limit"]}
+    assert held["loop"] == pytest.approx(1.53, abs=0.005)
+    assert held["voltage-drop"] > 11.5
+
+
 def test_what_electricians_know():
     assert terminated("K2", "on") == [15, 10, 5]
     assert terminated("K2", "off") == ["open", "open", 5]
