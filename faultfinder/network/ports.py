@@ -20,14 +20,14 @@ off ``U M⁻¹ U'``: ``U`` is what each chord's ends see, ``M`` the loops' own o
 A branch in no loop has no entry of ``U``, and its own conductance is exactly zero.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.network.branch import Branch, BranchName, Network, Node
+from faultfinder.network.branch import Branch, Network, Node
 
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
@@ -42,7 +42,7 @@ class Directory:
     """
 
     def __init__(self, network: Network) -> None:
-        """Number the branches of a network, then its nodes."""
+        """Give rows to the branches of a network, then to its nodes."""
         self.branch = {name: row for row, name in enumerate(network, start=1)}
         self.first_node = len(network) + 1
         self._nodes: dict[Node, int] = {}
@@ -147,9 +147,7 @@ def _walk(
 _Link = tuple[float, int, int, int]  # ohms, node, node, row of the branch or 0
 
 
-def _tree(
-    links: list[_Link], count: int
-) -> tuple[list[list[tuple[int, float, int]]], list[_Link]]:
+def _tree(links: list[_Link], count: int) -> tuple[list[list[tuple[int, float, int]]], list[_Link]]:
     """Return each node's neighbours in a tree of least ohms, and the links left over."""
     neighbours: list[list[tuple[int, float, int]]] = [[] for _ in range(count)]
     chords = []

@@ -18,9 +18,9 @@ import math
 import resource
 import subprocess
 import sys
-import time
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -28,25 +28,26 @@ import numpy as np
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from faultfinder.diagnosis import screen as screening  # noqa: E402
-from faultfinder.diagnosis.catalogue import catalogue  # noqa: E402
-from faultfinder.network.branch import edited  # noqa: E402
-from faultfinder.network.lowrank import screened  # noqa: E402
-from faultfinder.network.pairs import PairScreen  # noqa: E402
-from faultfinder.network.solve import resistances  # noqa: E402
-from faultfinder.network.wiring import network_of  # noqa: E402
-from faultfinder.readings.reading import Terminators  # noqa: E402
-from faultfinder.rulebook.arrangement import probe_for, spots_of  # noqa: E402
-from faultfinder.rulebook.rulebook import shipped_rulebook  # noqa: E402
-from faultfinder.standards.regions import region  # noqa: E402
-from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run  # noqa: E402
-from network.spice import NGSPICE, Deck  # noqa: E402
+from network.spice import NGSPICE, Deck
+
+from faultfinder.diagnosis import screen as screening
+from faultfinder.diagnosis.catalogue import catalogue
+from faultfinder.network.branch import edited
+from faultfinder.network.lowrank import screened
+from faultfinder.network.pairs import PairScreen
+from faultfinder.network.solve import resistances
+from faultfinder.network.wiring import network_of
+from faultfinder.readings.reading import Terminators
+from faultfinder.rulebook.arrangement import probe_for, spots_of
+from faultfinder.rulebook.rulebook import shipped_rulebook
+from faultfinder.standards.regions import region
+from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run
 
 RULEBOOK = shipped_rulebook()
 GRID = 32
 AT_ONCE = 2000  # edits, so that their readings take little memory
 PAIRS_AT_ONCE = 50_000
-ENDS_OHM = (0.0, screening._MIDDLE_OHM, math.inf)  # noqa: SLF001 - what the screen asks for
+ENDS_OHM = (0.0, screening._MIDDLE_OHM, math.inf)  # what the screen asks for
 
 
 @dataclass(frozen=True)
@@ -62,8 +63,7 @@ class Job:
         cable = Cable(2.5, 2.5, 2.5, rules.conductor_table())
         places = ["DB", *(f"S{number}" for number in range(1, self.outlets + 1))]
         runs = tuple(
-            Run(near, far, 14.0 if near == "DB" else 5.0, cable)
-            for near, far in zip(places, places[1:], strict=False)
+            Run(near, far, 14.0 if near == "DB" else 5.0, cable) for near, far in pairwise(places)
         )
         points = tuple(Point(name, "outlet", ("A",)) for name in places[1:])
         return Circuit("DB", Device("C", 20.0), points, runs, rules)
@@ -118,7 +118,7 @@ class Job:
             few = max(1, 100_000 // (GRID * len(self.probes)))
             for j in range(0, len(some), few):
                 ohms = np.array([np.geomspace(*between, GRID) for _, between in some[j : j + few]])
-                count += screening._Curves(ends[j : j + few]).at(ohms).size  # noqa: SLF001
+                count += screening._Curves(ends[j : j + few]).at(ohms).size
         return count
 
     def exact_all(self):

@@ -92,7 +92,9 @@ def test_pairs_of_faults(drawn, test):
 @given(st.data())
 def test_any_circuit_and_fault_against_fractions(data):
     circuit = data.draw(circuits(max_points=4) | rings(max_points=4))
-    test = data.draw(st.sampled_from([t for t in TESTS if spots_of(RULEBOOK.procedures[t], circuit)]))
+    test = data.draw(
+        st.sampled_from([t for t in TESTS if spots_of(RULEBOOK.procedures[t], circuit)])
+    )
     network, several, procedure = arrangement(circuit, test)
     several = data.draw(st.lists(st.sampled_from(several), min_size=1, max_size=3))
     fault = data.draw(faults(circuit))
@@ -164,7 +166,9 @@ def test_a_short_beside_gigohms_is_not_called_good():
 @given(st.data())
 def test_a_glimpse_of_a_bench_is_its_reading_to_six_figures(data):
     circuit = data.draw(circuits(max_points=4) | rings(max_points=4))
-    test = data.draw(st.sampled_from([t for t in TESTS if spots_of(RULEBOOK.procedures[t], circuit)]))
+    test = data.draw(
+        st.sampled_from([t for t in TESTS if spots_of(RULEBOOK.procedures[t], circuit)])
+    )
     spots = spots_of(RULEBOOK.procedures[test], circuit)
     bench = Bench(circuit, RULEBOOK.procedures, TERMINATORS, spots)
     makes = built(circuit, (data.draw(MILD_OHMS),))[:40]
