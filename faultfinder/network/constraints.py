@@ -14,11 +14,14 @@ A tap, the spot along a branch where an edit cuts it in two, needs no node of it
 in there is as if led in at both ends, by how near they are, behind ``r s (1 - s)`` ohm.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
+import numpy as np
+
 from faultfinder.network.branch import Branch, BranchName, Edit, Network, Node, Probe
-from faultfinder.network.ports import Directory, conducts
+from faultfinder.network.ports import Directory, Floats, Indices, conducts
 
 WIDTH = 4  # rows that a port may be a combination of
 _SAME_OHM = 1e-9  # relative
@@ -142,3 +145,27 @@ def _shunt(directory: Directory, taps: dict[Node, _Tap], branch: Branch) -> Cons
             rows += [directory.node(node), 0]
             shares += [sign, 0.0]
     return Constraint((*rows,), (*shares,), t)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stack:
+    """Constraints of several edits or set-ups, k each: rows and shares (n, k, 4), t (n, k)."""
+
+    rows: Indices
+    shares: Floats
+    t: Floats
+
+    @classmethod
+    def of(cls, several: Sequence[Sequence[Constraint]]) -> "Stack":
+        """Stack lists of one length."""
+        shape = len(several), len(several[0])
+        flat = [constraint for each in several for constraint in each]
+        return cls(
+            np.array([c.rows for c in flat], dtype=np.intp).reshape(*shape, WIDTH),
+            np.array([c.shares for c in flat], dtype=float).reshape(*shape, WIDTH),
+            np.array([c.t for c in flat], dtype=float).reshape(shape),
+        )
+
+    def __getitem__(self, which: "slice | Indices | int") -> "Stack":
+        """Return some of them, or one without its first axis."""
+        return Stack(self.rows[which], self.shares[which], self.t[which])

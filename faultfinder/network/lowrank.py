@@ -22,23 +22,20 @@ from functools import cached_property
 from math import sqrt
 
 import numpy as np
-import numpy.typing as npt
 
 from faultfinder.network.branch import BranchName, Edit, Network, Probe
 from faultfinder.network.constraints import (
     WIDTH,
     Constraint,
+    Stack,
     of_edit,
     of_gates,
     of_leads,
     series,
 )
+from faultfinder.network.inverses import DOUBTFUL, Flags, careful_solution, plain_inverse
 from faultfinder.network.ports import Directory, Floats, Indices, ports
 
-Flags = npt.NDArray[np.bool_]
-
-_NIL, _DOUBTFUL = 1e-13, 1e-8  # of what cancelled
-_MOST_STRETCH = 1e6  # of a matrix that needs no closer look
 _MOST_MIXED = 1e8
 _ROUNDING = 32 * float(np.finfo(float).eps)
 _FIGURES = 1e-7  # relative error allowed to a good reading
@@ -59,29 +56,6 @@ class Screened:
 
     read: Floats
     good: Flags
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Stack:
-    """Constraints of several edits or set-ups, k each: rows and shares (n, k, 4), t (n, k)."""
-
-    rows: Indices
-    shares: Floats
-    t: Floats
-
-    @classmethod
-    def of(cls, several: Sequence[Sequence[Constraint]]) -> "Stack":
-        """Stack lists of one length."""
-        shape = len(several), len(several[0])
-        flat = [constraint for each in several for constraint in each]
-        return cls(
-            np.array([c.rows for c in flat], dtype=np.intp).reshape(*shape, WIDTH),
-            np.array([c.shares for c in flat], dtype=float).reshape(*shape, WIDTH),
-            np.array([c.t for c in flat], dtype=float).reshape(shape),
-        )
-
-    def __getitem__(self, which: "slice | Indices") -> "Stack":
-        return Stack(self.rows[which], self.shares[which], self.t[which])
 
 
 def screened(
@@ -183,13 +157,13 @@ class Fitted:
         place = {leads: column for column, leads in enumerate(columns)}
         leads = np.array(columns, dtype=np.intp)
         plain, plain_good = self._plain(leads)
-        set_ups: dict[object, list[int]] = {}
+        set_ups: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
         for index in self.indices:
             probe = self.desk.probes[index]
             joined = tuple(of_leads(self.desk.directory, probe))
             set_ups.setdefault((probe.operated, joined), []).append(index)
         tasks: list[Task] = []
-        for (operated, joined), some in set_ups.items():  # type: ignore[misc]
+        for (operated, joined), some in set_ups.items():
             at = [place[self.desk.leads[index]] for index in some]
             read[:, some], good[:, some] = plain[:, at], plain_good[:, at]
             tasks += self._set_up(operated, joined, some, read)
@@ -226,7 +200,7 @@ class Fitted:
         some: list[int],
         read: Floats,
     ) -> "Iterator[Task]":
-        """Set readings of one set-up that follow from the plain ones; yield what is to be solved."""
+        """Set readings that follow from the plain ones; yield what is to be solved."""
         desk = self.desk
         names = desk.behind(operated)
         gates = tuple(of_gates(desk.network, desk.directory, names, {}))
@@ -244,7 +218,7 @@ class Fitted:
             return
         rows = [constraint.rows[0] for constraint in extra]
         is_cut = not joined and self.is_cut(gates)
-        touched: Flags | npt.NDArray[np.bool_] = np.ones(len(desk.edits), dtype=bool)
+        touched: Flags = np.ones(len(desk.edits), dtype=bool)
         if is_cut:
             # Nothing goes through but what an edit or a lead puts beyond it.
             leads = np.array([desk.leads[index] for index in some])
@@ -333,14 +307,14 @@ class Fitted:
             return read, self._is_good(read, np.zeros_like(read))
         shares = 1.0 / self.root_ohm ** (2.0 * is_shunt - 1.0)
         unit = shares[:, :, None] * shares[:, None]
-        inverse, nil, careful = _plain_inverse(between * unit)
+        inverse, nil, careful = plain_inverse(between * unit)
         inverse *= unit
         driven = inverse @ facing
-        cut = (np.abs(facing) * (nil * shares)[..., None] > _DOUBTFUL).any(axis=1)
+        cut = np.any(np.abs(facing) * (nil * shares)[..., None] > DOUBTFUL, axis=1)
         doubtful = np.zeros(len(between), dtype=bool)
         rows = np.flatnonzero(careful)
         if rows.size:
-            driven[rows], cut[rows], doubtful[rows] = _careful(
+            driven[rows], cut[rows], doubtful[rows] = careful_solution(
                 between[rows] * unit[rows], facing[rows] * shares[rows, :, None]
             )
             driven[rows] *= shares[rows, :, None]
@@ -392,73 +366,3 @@ def _stacked(
         by_length.setdefault(len(constraints), []).append(number)
     for numbers in by_length.values():
         yield np.array(numbers), Stack.of([several[number] for number in numbers])
-
-
-def _plain_inverse(between: Floats) -> tuple[Floats, Flags, Flags]:
-    """Return inverses of symmetric matrices (n, k, k), rows of nothing left out.
-
-    Also which rows have nothing, (n, k), and which matrices need a closer look, (n,).
-    """
-    n, k, _ = between.shape
-    nil = (np.abs(between) <= _NIL).all(axis=2)
-    filled = between + nil[:, :, None] * np.eye(k)
-    try:
-        inverse = np.linalg.inv(filled)
-    except np.linalg.LinAlgError:  # one of them at least
-        return np.zeros_like(filled), nil, np.ones(n, dtype=bool)
-    stretch = np.abs(filled).sum(axis=2).max(axis=1) * np.abs(inverse).sum(axis=2).max(axis=1)
-    careful = ~(stretch < _MOST_STRETCH)
-    inverse[careful] = 0.0
-    inverse *= ~nil[:, None, :]
-    return inverse, nil, careful
-
-
-def _careful(between: Floats, facing: Floats) -> tuple[Floats, Flags, Flags]:
-    """Return ``K⁻¹ B`` as far as it has a solution, where it has none, (n, p), and doubt, (n,)."""
-    inverse, doubtful = _ranked_inverse(between)
-    driven = inverse @ facing
-    left = np.abs(facing - between @ driven)
-    whole = 1.0 + np.abs(facing) + np.abs(between) @ (np.abs(inverse) @ np.abs(facing))
-    return driven, (left > _DOUBTFUL * whole).any(axis=1), doubtful
-
-
-def _ranked_inverse(between: Floats) -> tuple[Floats, Flags]:
-    """Return inverses of symmetric matrices (n, k, k), as far as they have any.
-
-    Gauss and Jordan's elimination with the largest pivot each time. Numbers that are rounding next
-    to what cancelled are nil; rows and columns with nothing left are left out. Also which have a
-    pivot that may itself be rounding.
-    """
-    n, k, _ = between.shape
-    work = np.concatenate([between, np.broadcast_to(np.eye(k), (n, k, k))], axis=2)
-    made_of = 1.0 + np.abs(between)
-    each = np.arange(n)
-    free_row = np.ones((n, k), dtype=bool)
-    free_column = np.ones((n, k), dtype=bool)
-    pivots = []
-    doubtful = np.zeros(n, dtype=bool)
-    for _ in range(k):
-        left = np.abs(work[:, :, :k])
-        left[left <= _NIL * made_of] = 0.0
-        left *= free_row[:, :, None] & free_column[:, None, :]
-        flat = left.reshape(n, -1).argmax(axis=1)
-        i, j = flat // k, flat % k
-        size = left[each, i, j]
-        none = size == 0
-        doubtful |= ~none & (size < _DOUBTFUL * made_of[each, i, j])
-        row = work[each, i] / np.where(none, 1.0, work[each, i, j])[:, None]
-        row[none] = 0.0
-        column = work[each, :, j].copy()
-        column[each, i] = 0.0
-        change = column[:, :, None] * row[:, None, :]
-        work -= change
-        made_of += np.abs(change[:, :, :k])
-        work[each[~none], i[~none]] = row[~none]
-        free_row[each, i] &= none
-        free_column[each, j] &= none
-        pivots.append((i, j, none))
-    inverse = np.zeros((n, k, k))
-    for i, j, none in pivots:
-        some = each[~none]
-        inverse[some, j[some]] = work[some, i[some], k:]
-    return inverse, doubtful

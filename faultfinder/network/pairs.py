@@ -1,9 +1,9 @@
 """Readings of very many pairs of edits at once, to choose what to work out exactly.
 
-What any two edits' ports see of each other is one matrix, made once; a pair's ``K`` (``lowrank.py``)
-is picked from it, and pairs of like ranks are solved together. Two edits that touch no branch in
-common can be made in any order and are simply joined; of two that do, the second is to be made on
-the network that the first left, which is for the caller to do.
+What any two edits' ports see of each other is one matrix, made once; a pair's ``K`` of
+``lowrank.py`` is picked from it, and pairs of like ranks are solved together. Two edits that touch
+no branch in common can be made in any order and are simply joined; of two that do, the second is to
+be made on the network that the first left, which is for the caller to do.
 """
 
 from collections.abc import Callable, Sequence
@@ -12,16 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from faultfinder.network.branch import Edit, Network, Probe
-from faultfinder.network.constraints import Constraint, of_edit, of_gates, of_leads, series
-from faultfinder.network.lowrank import (
-    Desk,
-    Fitted,
-    Flags,
-    Screened,
-    Stack,
-    Task,
-    screened,
-)
+from faultfinder.network.constraints import Constraint, Stack, of_edit, of_gates, of_leads, series
+from faultfinder.network.inverses import Flags
+from faultfinder.network.lowrank import Desk, Fitted, Screened, Task, screened
 from faultfinder.network.ports import Floats, Indices
 
 _MOST_NUMBERS = 200_000  # in one array, so that it stays in cache
@@ -131,13 +124,12 @@ class _Paired:
         self._place = {leads: column for column, leads in enumerate(columns)}
         self._tie_sets: list[frozenset[int]] = [frozenset()]
         self._several: list[tuple[Constraint, ...]] = list(desk.at_rest)
-        set_ups: dict[object, list[int]] = {}
+        set_ups: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
         for index in indices:
             joined = tuple(of_leads(desk.directory, desk.probes[index]))
             set_ups.setdefault((desk.probes[index].operated, joined), []).append(index)
         self._set_ups = [
-            self._set_up(operated, joined, some)  # type: ignore[has-type]
-            for (operated, joined), some in set_ups.items()  # type: ignore[misc]
+            self._set_up(operated, joined, some) for (operated, joined), some in set_ups.items()
         ]
         # Each tie is a list of its own, the last ones.
         matrix = self._fitted.matrix

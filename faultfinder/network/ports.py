@@ -42,7 +42,7 @@ class Directory:
     """
 
     def __init__(self, network: Network) -> None:
-        """Number the branches of a network, then its nodes."""
+        """Give rows to the branches of a network, then to its nodes."""
         self.branch = {name: row for row, name in enumerate(network, start=1)}
         self.first_node = len(network) + 1
         self._nodes: dict[Node, int] = {}
