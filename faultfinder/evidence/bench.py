@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
-from faultfinder.network.branch import Branch, BranchName, MakeEdit, Network, Probe
+from faultfinder.network.branch import Branch, BranchName, Edit, MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
 from faultfinder.network.lowrank import screened
 from faultfinder.network.solve import resistances

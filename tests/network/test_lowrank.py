@@ -59,7 +59,7 @@ def built(circuit, ohms):
 def test_every_fault_of_the_catalogue(drawn, test):
     network, several, procedure = arrangement(CIRCUITS[drawn], test)
     made = [{}, *(make(network) for make in built(CIRCUITS[drawn], OHMS))]
-    floor_ohm = FLOOR_OHM * procedure.unit_ohm
+    floor_ohm = FLOOR_OHM * procedure.unit_size
     found = screened(network, several, made, floor_ohm)
     assert_right_where_good(found, resistances(network, several, made), floor_ohm)
     if not procedure.leakage:
@@ -78,7 +78,7 @@ def test_pairs_of_faults(drawn, test):
         return {**made[i], **makes[j](edited(network, made[i]))}
 
     numbers = np.random.default_rng(5).integers(0, len(made), (250, 2))
-    floor_ohm = FLOOR_OHM * procedure.unit_ohm
+    floor_ohm = FLOOR_OHM * procedure.unit_size
     screen = PairScreen(network, several, made, composed, floor_ohm)
     found = screen.read(numbers)
     exact = resistances(network, several, [composed(i, j) for i, j in numbers.tolist()])
@@ -100,7 +100,7 @@ def test_any_circuit_and_fault_against_fractions(data):
     fault = data.draw(faults(circuit))
     ways = hypothesis(RULEBOOK.modes[fault.mode], circuit, fault).ways
     made = [way.edit(fault.r_ohm or 0.0)(network) for way in ways]
-    floor_ohm = FLOOR_OHM * procedure.unit_ohm
+    floor_ohm = FLOOR_OHM * procedure.unit_size
     found = screened(network, several, made, floor_ohm)
     exact = [[float(exact_ohm(edited(network, e), p)) for p in several] for e in made]
     assert_right_where_good(found, np.array(exact), floor_ohm)
