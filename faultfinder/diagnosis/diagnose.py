@@ -3,10 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from faultfinder.diagnosis.catalogue import catalogue, no_edit
 from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.mistakes import mistakes
 from faultfinder.diagnosis.pointing import signs_met
 from faultfinder.diagnosis.posterior import Suspect, judge, likeliest_first
 from faultfinder.diagnosis.reasons import Describer
@@ -43,23 +46,29 @@ def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
     observed = observe(case.readings, procedures, case.instrument)
     jury = Jury(observed, rulebook.tolerances, sound.first(len(taken)))
     pointed = signs_met(circuit, rulebook, graded)
-    hypotheses = catalogue(circuit, tuple(rulebook.modes.values()), tuple(pointed))
-    judged = judge(replace(bench, spots=taken), jury, hypotheses)
+    as_taken = replace(bench, spots=taken)
+    wrong_tests = mistakes(as_taken, rulebook.set_ups.values())
+    modes = tuple(rulebook.modes.values())
+    hypotheses = catalogue(circuit, modes, tuple(pointed), wrong_tests)
+    judged = judge(as_taken, jury, hypotheses)
     ranked, numbers = _by_group(judged.suspects, jury)
     listed = _listed(ranked, numbers)
     describe = Describer(case, rulebook, graded, jury, pointed)
+    verdict = _verdict(listed[0][0], judged.suspects, graded)
+    repeat = _to_repeat(listed[0][0], verdict, graded)
     return Diagnosis(
         case=case,
-        verdict=_verdict(listed[0][0], judged.suspects, graded),
+        verdict=verdict,
         readings=graded,
         suspects=tuple(
             describe.suspect(suspect, rank, group)
             for rank, (suspect, group) in enumerate(listed, start=1)
         ),
-        next_checks=next_checks(case, rulebook, listed),
+        next_checks=next_checks(case, rulebook, listed, repeat),
         cautions=_cautions(case, rulebook),
         not_read=_not_read(case),
         unseen=judged.unseen,
+        repeat=tuple(graded[index] for index in repeat),
     )
 
 
@@ -119,6 +128,19 @@ def _verdict(
         reading.within_limit is False and reading.expected.unit == "Mohm" for reading in graded
     )
     return "unexplained" if leaks or sound.slips.any() else "sound"
+
+
+def _to_repeat(
+    leader: Suspect, verdict: Verdict, graded: Sequence[GradedReading]
+) -> tuple[int, ...]:
+    """Return which readings want taking again: those the leader leaves unexplained.
+
+    Where nothing explains the readings and the leader none by name, those that are off.
+    """
+    wanted = leader.slips | leader.refuted
+    if verdict == "unexplained" and not wanted.any():
+        wanted = np.array([not reading.is_fine for reading in graded], dtype=bool)
+    return tuple(np.flatnonzero(wanted).tolist())
 
 
 def _not_read(case: Case) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from math import log, sqrt
 
 import numpy as np
 
-from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, no_edit
+from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.screen import Candidate, cells, screen
 from faultfinder.evidence.bench import Bench, Floats, MakeEdit
@@ -34,7 +34,7 @@ class Suspect:
         Its share of the posterior of all hypotheses.
     ohms : (float, float, float) or None
         5 %, 50 % and 95 % points of its ohms, where it has any. [ohm]
-    way : BuiltWay or None
+    way : Way or None
         The likeliest way it is built; None for the sound circuit.
     r_ohm : float
         The likeliest ohms of that way; 0 where it has none. [ohm]
@@ -57,7 +57,7 @@ class Suspect:
     hypothesis: Hypothesis
     probability: float
     ohms: tuple[float, float, float] | None
-    way: BuiltWay | None
+    way: Way | None
     r_ohm: float
     read: Floats
     spread: Floats
@@ -128,7 +128,7 @@ def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
     return _normalised(found, screened.log_unseen, log_dropped)
 
 
-def _edit(way: BuiltWay | None, r_ohm: float) -> MakeEdit:
+def _edit(way: Way | None, r_ohm: float) -> MakeEdit:
     return way.edit(r_ohm) if way else no_edit
 
 
@@ -231,7 +231,7 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
 
 
 def _suspect(
-    jury: Jury, hypothesis: Hypothesis, ways: Sequence[tuple[BuiltWay | None, _Look, Floats]]
+    jury: Jury, hypothesis: Hypothesis, ways: Sequence[tuple[Way | None, _Look, Floats]]
 ) -> Suspect:
     """Return a hypothesis weighed over its ways and ohms; its probability is set later."""
     ln_ohms, log_mass = [], []

@@ -23,7 +23,7 @@ class RankedSuspect:
     probability : float
         Share of all hypotheses.
     faults : tuple of Fault
-        What is wrong; empty for the sound circuit.
+        What is wrong, with the wiring or with the test; empty for the sound circuit.
     ohms : (float, float) or None
         90 % interval of the fault's ohms. [ohm]
     title : str
@@ -52,6 +52,11 @@ class RankedSuspect:
     remedy: str = ""
     retest: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+    @property
+    def is_set_up(self) -> bool:
+        """Whether it is a mistake in the test, the wiring being sound."""
+        return any(fault.set_up for fault in self.faults)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +87,7 @@ class NextCheck:
     rank : int
         1 is the first to do.
     test : str
-        Id of a test, or ``inspect``.
+        Id of a test, ``inspect``, or ``set-up`` for a look at how the test is set up.
     spot : Spot
         What to read; for an inspection, where to look (``between`` is empty).
     unit : str
@@ -119,7 +124,8 @@ class Diagnosis:
     """What the readings of a case say.
 
     ``not_read`` names outlets, and switches not tried, of which the readings say nothing.
-    ``unseen`` is the probability left for faults that these readings cannot show.
+    ``unseen`` is the probability left for faults that these readings cannot show, and ``repeat``
+    holds the readings to take again, since the leading suspect does not explain them.
     """
 
     case: Case
@@ -130,6 +136,7 @@ class Diagnosis:
     cautions: tuple[str, ...]
     not_read: tuple[str, ...]
     unseen: float
+    repeat: tuple[GradedReading, ...] = ()
 
     @property
     def outside_limit(self) -> tuple[GradedReading, ...]:

@@ -27,6 +27,7 @@ def diagnosis_json(diagnosis: Diagnosis) -> Json:
         "cautions": list(diagnosis.cautions),
         "not_read": list(diagnosis.not_read),
         "unseen": diagnosis.unseen,
+        "repeat": [_reading(reading) for reading in diagnosis.repeat],
     }
 
 
@@ -105,6 +106,7 @@ def _fault(fault: Fault) -> Json:
         "conductors": list(fault.conductors),
         "at": fault.at,
         "ohms": None if fault.r_ohm is None else _rounded(fault.r_ohm),
+        **({"set_up": fault.set_up} if fault.set_up else {}),
     }
 
 
