@@ -69,7 +69,7 @@ def expect(
 
     try:
         rulebook = shipped_rulebook()
-        setting = load_setting(circuit, rulebook.procedures, rulebook.modes)
+        setting = load_setting(circuit, rulebook.procedures, rulebook.modes, rulebook.set_ups)
         wanted = tests or tuple(rulebook.procedures)
         for test in wanted:
             if test not in rulebook.procedures:

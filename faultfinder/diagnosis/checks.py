@@ -87,6 +87,13 @@ def next_checks(
     return _numbered([*set_ups[:_MOST_SET_UPS], *repeats, *chosen])
 
 
+def parting_check(case: Case, rulebook: Rulebook, one: Suspect, other: Suspect) -> NextCheck | None:
+    """Return the reading not yet taken that best tells two suspects apart, if any does."""
+    contenders = [Contender(one, 1, 1, 0.5), Contender(other, 2, 2, 0.5)]
+    checks = _readings(case, rulebook, contenders)
+    return max(checks, key=lambda check: check.information_bits / check.minutes, default=None)
+
+
 def _numbered(checks: Sequence[NextCheck]) -> tuple[NextCheck, ...]:
     return tuple(replace(check, rank=n) for n, check in enumerate(checks[:_MOST_CHECKS], start=1))
 

@@ -151,7 +151,8 @@ class Bench:
         read = np.concatenate([read, np.full((*read.shape[:-1], 1), np.inf)], axis=-1)
         in_ohm = [self.procedures[spot.test].quantity == "resistance" for spot in self.spots]
         added = np.outer([edit.leads_ohm for edit in edits], in_ohm)
-        return np.moveaxis(read[..., at], 2, 0) + added[:, None, None, :]
+        out: Floats = np.moveaxis(read[..., at], 2, 0) + added[:, None, None, :]
+        return out
 
     def _taken_elsewhere(self, edit: Staged) -> dict[int, Spot | None]:
         """Return the readings that were not taken where they are noted, and where they were."""

@@ -22,7 +22,12 @@ class Setting:
     instrument: Instrument
 
 
-def load_setting(path: Path, tests: ReadingForms, modes: Collection[str] | None = None) -> Setting:
+def load_setting(
+    path: Path,
+    tests: ReadingForms,
+    modes: Collection[str] | None = None,
+    set_ups: Collection[str] = (),
+) -> Setting:
     """Read the setting of a case file, or of a circuit file with the usual terminators.
 
     A case needs no readings yet; those it has are checked, and so is what was found.
@@ -34,6 +39,6 @@ def load_setting(path: Path, tests: ReadingForms, modes: Collection[str] | None 
     """
     tree = load_yaml(path).tree
     if isinstance(tree, dict) and {"circuit", "readings"} & set(tree):
-        case = load_case(path, tests, modes, may_be_unread=True)
+        case = load_case(path, tests, modes, set_ups, may_be_unread=True)
         return Setting(case.circuit, case.terminators or USUAL_TERMINATORS, case.instrument)
     return Setting(load_circuit(path), USUAL_TERMINATORS, Instrument())

@@ -3,7 +3,7 @@
 from math import isfinite
 from typing import Any
 
-from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
+from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedSuspect, Why
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.source.problem import BadInput
@@ -28,6 +28,14 @@ def diagnosis_json(diagnosis: Diagnosis) -> Json:
         "not_read": list(diagnosis.not_read),
         "unseen": diagnosis.unseen,
         "repeat": [_reading(reading) for reading in diagnosis.repeat],
+        "contrast": None
+        if diagnosis.contrast is None
+        else {
+            "rival": diagnosis.contrast.rival,
+            "readings": [_decisive(one) for one in diagnosis.contrast.readings],
+        },
+        "alike": diagnosis.alike,
+        "why": [_why(one) for one in diagnosis.why],
     }
 
 
@@ -110,6 +118,35 @@ def _fault(fault: Fault) -> Json:
     }
 
 
+def _decisive(decisive: Decisive) -> Json:
+    """Return a reading that decides; how far off the rival is in standard deviations, or open."""
+    reading = decisive.reading
+    return {
+        "test": reading.spot.test,
+        "at": reading.spot.at,
+        "switch": reading.spot.switch or None,
+        "between": reading.spot.between,
+        "value": _amount(reading.reading.amount),
+        "unit": reading.expected.unit,
+        "leader": _value(decisive.with_it),
+        "rival": _value(decisive.with_rival),
+        "rival_off_sd": _value(decisive.rival_off_sd),
+    }
+
+
+def _why(why: Why) -> Json:
+    return {
+        "asked": why.asked,
+        "fault": _fault(why.fault),
+        "title": why.title,
+        "standing": why.standing,
+        "probability": why.probability,
+        "prior": why.prior,
+        "readings": [_decisive(one) for one in why.decisive],
+        "check": None if why.check is None else _check(why.check),
+    }
+
+
 def _suspect(suspect: RankedSuspect) -> Json:
     return {
         "rank": suspect.rank,
@@ -126,6 +163,7 @@ def _suspect(suspect: RankedSuspect) -> Json:
         "remedy": suspect.remedy,
         "retest": list(suspect.retest),
         "cautions": list(suspect.cautions),
+        "sunk_by": None if suspect.sunk_by is None else _decisive(suspect.sunk_by),
     }
 
 

@@ -143,7 +143,9 @@ def test_insulation_that_is_gone_is_a_fault(mohm, circuit, pairs):
         assert diagnosis.verdict == "unexplained"
         return
     assert diagnosis.verdict == "fault"
-    assert {s.faults[0].mode for s in diagnosis.leading} == {"bridged"}
+    modes = {s.faults[0].mode for s in diagnosis.leading}
+    # Something left connected reads the same, and is looked for before anything is opened.
+    assert "bridged" in modes <= {"bridged", "set-up"}
 
 
 # -- what was not read ---------------------------------------------------------------------------

@@ -37,7 +37,9 @@ LOST = Fault("open", ("E",), "S1..S2")
 
 @cache
 def of_file(path):
-    return diagnose(load_case(path, RULEBOOK.procedures), RULEBOOK)
+    return diagnose(
+        load_case(path, RULEBOOK.procedures, RULEBOOK.modes, RULEBOOK.set_ups), RULEBOOK
+    )
 
 
 @cache

@@ -75,7 +75,9 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "unknown kind": (
         "joint-box",
         "joint box",
-        ['c.yaml:7:14 unknown-value | unknown kind "joint box" | outlet, light, appliance, joint-box, switch or two-way | joint-box'],
+        [
+            'c.yaml:7:14 unknown-value | unknown kind "joint box" | outlet, light, appliance, joint-box, switch or two-way | joint-box'
+        ],
     ),
     "unknown material": (
         "copper",
