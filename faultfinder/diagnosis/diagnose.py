@@ -21,6 +21,7 @@ from faultfinder.evidence.expectation import expectations, of_spots
 from faultfinder.evidence.grading import GradedReading, grade_readings
 from faultfinder.evidence.meter import meter_for
 from faultfinder.evidence.observed import observe
+from faultfinder.evidence.staging import Staged
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.arrangement import spots_of
@@ -29,6 +30,7 @@ from faultfinder.wiring.fault import Fault
 
 _LEAST_SHARE = 0.001  # suspects less probable are not listed, unless they lead
 _MOST_LISTED = 12
+_LIKELY = 0.01  # suspects whose unexplained readings are worth repeating where nothing fits all
 _MOST_MISREAD = 1  # numbers that a diagnosis may call misread
 
 
@@ -63,7 +65,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     listed = _listed(ranked, numbers)
     describe = Describer(case, rulebook, graded, jury, pointed)
     verdict = _verdict(listed[0][0], judged.suspects, graded)
-    repeat = _to_repeat(listed[0][0], verdict, graded)
+    repeat = _to_repeat(listed, verdict, graded)
     contrasts = Contrasts(graded, jury)
     asker = Asker(case, rulebook, as_taken, jury, judged, wrong_tests, listed, contrasts)
     return Diagnosis(
@@ -159,16 +161,26 @@ def _verdict(
 
 
 def _to_repeat(
-    leader: Suspect, verdict: Verdict, graded: Sequence[GradedReading]
+    listed: Sequence[tuple[Suspect, int]], verdict: Verdict, graded: Sequence[GradedReading]
 ) -> tuple[int, ...]:
-    """Return which readings want taking again: those the leader leaves unexplained.
+    """Return which readings want taking again, those that matter most first.
 
-    Where nothing explains the readings and the leader none by name, those that are off.
+    What the leader leaves unexplained, and what the leading group says was noted wrongly. Where
+    nothing explains all readings, also what each likely suspect leaves unexplained: if it is the
+    one, it is they that are wrong; and if that is none, all that are off.
     """
-    wanted = leader.slips | leader.refuted
-    if verdict == "unexplained" and not wanted.any():
-        wanted = np.array([not reading.is_fine for reading in graded], dtype=bool)
-    return tuple(np.flatnonzero(wanted).tolist())
+    leader = listed[0][0]
+    found = dict.fromkeys(np.flatnonzero(leader.slips | leader.refuted).tolist())
+    for suspect, group in listed:
+        if group == 1 and isinstance(suspect.edit, Staged) and suspect.edit.noting:
+            noting = suspect.edit.noting
+            spots = enumerate(reading.spot for reading in graded)
+            found |= dict.fromkeys(i for i, spot in spots if noting.really(spot) != spot)
+        elif verdict == "unexplained" and suspect.probability >= _LIKELY:
+            found |= dict.fromkeys(np.flatnonzero(suspect.slips | suspect.refuted).tolist())
+    if verdict == "unexplained" and not found:
+        found |= dict.fromkeys(i for i, reading in enumerate(graded) if not reading.is_fine)
+    return tuple(found)
 
 
 def _not_read(case: Case) -> tuple[str, ...]:

@@ -78,7 +78,7 @@ def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
         return "doubt", "NOTHING READ: the case holds no readings to judge."
     match diagnosis.verdict:
         case "unexplained":
-            off = [_quoted(r) for r in diagnosis.readings if not r.is_fine][:_MOST_RIVALS]
+            off = [_quoted(reading) for reading in diagnosis.repeat][:_MOST_RIVALS]
             again = f" Read again: {'; '.join(off)}." if off else ""
             return "doubt", f"UNEXPLAINED: no single fault makes these readings.{again}"
         case "sound" if outside:
@@ -103,6 +103,11 @@ def _fault(diagnosis: Diagnosis) -> str:
         return f"THE TEST, NOT THE WIRING: {first}. Check that before anything is opened."
     if len(leading) < len(diagnosis.leading):
         return f"NOT SURE: {first}, or the circuit is sound; these readings do not tell."
+    wiring = [suspect for suspect in leading if not suspect.is_set_up]
+    if len(wiring) < len(leading):
+        tests = [suspect.title for suspect in leading if suspect.is_set_up]
+        alike = f", or one of {len(wiring) - 1} others that read alike" if len(wiring) > 1 else ""
+        return f"FAULT: {first}{alike}; unless the test is wrong: {listed(tests)}."
     if len(leading) > 1:
         more = len(leading) - 1
         others = f"one of {more} others that read" if more > 1 else "the other that reads"
