@@ -140,7 +140,7 @@ def _set_ups(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) ->
         share = sum(c.share for c, is_same in zip(contenders, same, strict=True) if is_same)
         rule = rulebook.set_ups[fault.set_up]
         at_board = fault.at == case.circuit.board
-        said = ["so" if is_same else "in order" for is_same in same]
+        said = ["as suspected" if is_same else "in order" for is_same in same]
         check = NextCheck(
             0,
             SET_UP,

@@ -246,7 +246,9 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     """
     if len(r_ohm) < len(("below", "top", "above")):
         return r_ohm[:0]
-    x = np.log(r_ohm)
+    # Ends that are one but for rounding are one.
+    x, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
+    logs = logs[first]
     top = int(logs.argmax())
     left, right = x[max(0, top - 1)], x[min(len(x) - 1, top + 1)]
     middle, half = x[top], (right - left) / 2

@@ -97,17 +97,16 @@ def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
 
 def _fault(diagnosis: Diagnosis) -> str:
     leading = [suspect for suspect in diagnosis.leading if suspect.faults]
-    leader = (leading or diagnosis.suspects)[0]
-    first = leader.title
-    if leader.is_set_up:
-        return f"THE TEST, NOT THE WIRING: {first}. Check that before anything is opened."
+    first = (leading or diagnosis.suspects)[0].title
     if len(leading) < len(diagnosis.leading):
         return f"NOT SURE: {first}, or the circuit is sound; these readings do not tell."
-    wiring = [suspect for suspect in leading if not suspect.is_set_up]
-    if len(wiring) < len(leading):
-        tests = [suspect.title for suspect in leading if suspect.is_set_up]
-        alike = f", or one of {len(wiring) - 1} others that read alike" if len(wiring) > 1 else ""
-        return f"FAULT: {first}{alike}; unless the test is wrong: {listed(tests)}."
+    tests = [suspect.title for suspect in leading if suspect.is_set_up]
+    if tests:
+        wiring = [suspect.title for suspect in leading if not suspect.is_set_up]
+        so = f"{tests[0]}, or {tests[1]}" if len(tests) > 1 else tests[0]
+        others = f" (or one of {len(wiring) - 1} others that read alike)" if len(wiring) > 1 else ""
+        rest = f"If not so, FAULT: {wiring[0]}{others}." if wiring else "The wiring reads as sound."
+        return f"CHECK THE TEST FIRST: {so}. {rest}"
     if len(leading) > 1:
         more = len(leading) - 1
         others = f"one of {more} others that read" if more > 1 else "the other that reads"
@@ -244,7 +243,7 @@ def _numbered(diagnosis: Diagnosis) -> tuple[RankedSuspect, ...]:
 def _check(check: NextCheck) -> str:
     cost = f"({check.minutes:g} min, {check.risk})"
     if check.test == "set-up":
-        return f"First the set-up {cost}: look {check.why}. If so: {' '.join(check.steps)}"
+        return f"The set-up {cost}: check {check.why}. If so: {' '.join(check.steps)}"
     if check.test == "inspect":
         return f"Open {check.spot.at} and {check.why} {cost}"
     return f"{check.test}: read {spot_in_words(check.spot)} {cost}: {check.why}"

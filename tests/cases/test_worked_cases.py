@@ -23,9 +23,12 @@ MOST_LEADING = {
     # A single-pole switch that is bypassed and one that is welded are the same closed path.
     "switch-bypassed": 2,
     # Milliohms of cable do not show beside megohms: five outlets and six runs read alike.
-    "damp-porch-by-insulation": 11,
+    # Or an arrester was left connected.
+    "damp-porch-by-insulation": 12,
     # Five runs between the two outlets that were read, and the inside of the second.
     "partly-read": 6,
+    # Active and neutral crossed in the first run read the same.
+    "terminators-exchanged": 2,
 }
 
 

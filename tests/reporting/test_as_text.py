@@ -27,7 +27,7 @@ ORDER = (
 )
 WORDS = {
     "sound": ("SOUND: ", "NOTHING WRONG ", "OUTSIDE A LIMIT: "),
-    "fault": ("FAULT: ", "NOT SURE: "),
+    "fault": ("FAULT: ", "NOT SURE: ", "CHECK THE TEST FIRST: "),
     "unexplained": ("UNEXPLAINED: ",),
 }
 
@@ -119,12 +119,52 @@ def test_two_alike_are_both_named():
 
 
 def test_many_alike_are_counted_and_placed():
-    taken = [r for r in readings(LINE, [Fault("open", ("E",), "DB..S1")]) if r.spot.at == "S3"]
+    taken = [r for r in readings(LINE, [Fault("open", ("E",), "S1..S2")]) if r.spot.at != "S2"]
     diagnosis = diagnose(case(LINE, taken=taken), RULEBOOK)
     said = diagnosis_text(diagnosis)
-    assert len(diagnosis.leading) == 4
-    assert "earth open in run DB..S1, or one of 3 others that read alike." in " ".join(said.split())
+    assert len(diagnosis.leading) == 3
+    assert "earth open in run S1..S2, or one of 2 others that read alike." in " ".join(said.split())
     assert "REPAIR, once it is found" in said
+
+
+def test_a_mistake_in_the_test_is_said_before_the_fault_that_reads_the_same():
+    diagnosis = diagnose(case(LINE, [Fault("transposed", ("A", "N"), "DB..S1")]), RULEBOOK)
+    said = " ".join(diagnosis_text(diagnosis).split())
+    assert said.startswith(
+        "CHECK THE TEST FIRST: the two terminators at the board exchanged. "
+        "If not so, FAULT: active and neutral exchanged in run DB..S1. "
+    )
+    assert "1. The set-up (1 min, dead with supply nearby): check at the board, which" in said
+
+
+def test_a_mistake_in_the_test_alone_is_corrected_and_nothing_repaired():
+    turned = {"on": "off", "off": "on", "": ""}
+    taken = [replace(r, spot=replace(r.spot, switch=turned[r.spot.switch])) for r in readings(LINE)]
+    said = diagnosis_text(diagnose(case(LINE, taken=taken), RULEBOOK))
+    flat = " ".join(said.split())
+    assert flat.startswith("CHECK THE TEST FIRST: on and off noted the wrong way at every outlet.")
+    assert "CORRECT, and read again" in said
+    assert "REPAIR" not in said
+
+
+def test_a_rival_that_lost_is_told_with_the_reading_that_sank_it():
+    diagnosis = diagnose(case(LINE, [Fault("high-resistance", ("E",), "S2", 1.5)]), RULEBOOK)
+    sunk = next(s for s in diagnosis.suspects if s.sunk_by and s.faults)
+    likelier = tuple(replace(s, probability=0.03) if s == sunk else s for s in diagnosis.suspects)
+    said = " ".join(diagnosis_text(replace(diagnosis, suspects=likelier)).split())
+    reading = sunk.sunk_by.reading
+    assert f"{sunk.title}: about 1 in 20; {reading.spot.between} at {reading.spot.at}" in said
+    assert f"({sunk.sunk_by.rival_off_sd:.1f} standard deviations)" in said
+
+
+def test_what_was_asked_about_is_answered():
+    asked = [Fault("open", ("E",), "S3"), LOST]
+    diagnosis = diagnose(case(LINE, [LOST]), RULEBOOK, asked)
+    said = " ".join(diagnosis_text(diagnosis).split())
+    assert "WHY NOT earth open in outlet S3: ruled out, all but impossible." in said
+    assert "A-E at S2, switch on reads open, with it 10.3 ohm." in said
+    assert "What would tell: " in said
+    assert "WHY IT earth open in run S1..S2: leads, almost certain." in said
 
 
 def test_readings_that_are_off_are_listed_or_all_if_asked():
