@@ -1,12 +1,14 @@
 """Explanations that contrast: which readings decide between two suspects, and which do not.
 
 A reading's weight between two suspects is the difference of what it says for each, in natural
-units of log likelihood, shared errors taken as if each reading had its own.
+units of log likelihood. Shared errors (lengths, terminators, gain, leads) are first settled as
+well as each suspect lets them be, so that a small step along a long cable counts; what neither
+settles, an open against a value or a number far outside, counts as a slip does.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf, isfinite
+from math import inf
 
 import numpy as np
 
@@ -16,6 +18,7 @@ from faultfinder.diagnosis.result import Contrast, Decisive
 from faultfinder.diagnosis.wording import spot_in_words, value_in_words
 from faultfinder.evidence.bench import Floats
 from faultfinder.evidence.grading import GradedReading
+from faultfinder.evidence.meter import Flags
 from faultfinder.source.problem import listed
 
 _MOST = 3
@@ -76,7 +79,14 @@ class Contrasts:
 
     def _gain(self, suspect: Suspect, rival: Suspect) -> Floats:
         each = self.jury.glance_each(np.stack([suspect.read, rival.read]))
-        return np.asarray(each[0] - each[1])
+        settled = 0.5 * (rival.residual**2 - suspect.residual**2)
+        return np.where(self._is_settled(suspect, rival), settled, each[0] - each[1])
+
+    def _is_settled(self, *suspects: Suspect) -> Flags:
+        """Return which readings are numbers that all suspects explain but for their errors."""
+        slips = np.any([suspect.slips for suspect in suspects], axis=0)
+        numbers = np.all([np.isfinite(suspect.read) for suspect in suspects], axis=0)
+        return np.asarray(self.jury.observed.number & numbers & ~slips)
 
     def _sd(self, suspect: Suspect) -> Floats:
         """Return what each reading may be off by under a suspect, all errors together."""
@@ -85,18 +95,15 @@ class Contrasts:
         return np.asarray(np.sqrt(own**2 + (suspect.spread**2).sum(axis=-1)))
 
     def _off_sd(self, suspect: Suspect) -> Floats:
-        """Return how far each reading is from a suspect's prediction; infinite for open or not."""
+        """Return how far each reading is from a suspect's prediction, in standard deviations.
+
+        Of its scatter, shared errors settled, where the suspect explains it but for its errors; of
+        all errors together where it does not; infinite for open against a value.
+        """
         observed, meter = self.jury.observed, self.jury.observed.meter
         both = ~observed.open & np.isfinite(suspect.read)
         value = meter.scale(np.where(both, observed.value, 1.0))
         off = np.abs(value - meter.scale(np.where(both, suspect.read, 1.0))) / self._sd(suspect)
         same = observed.open & ~np.isfinite(suspect.read)
-        return np.where(both, off, np.where(same, 0.0, inf))
-
-
-def sd_in_words(off_sd: float) -> str:
-    """Write how far a reading is off, in standard deviations."""
-    if not isfinite(off_sd):
-        return "open against a value"
-    figures = f"{off_sd:.0f}" if off_sd >= 9.95 else f"{off_sd:.1f}"
-    return f"{figures} standard deviations off"
+        far = np.where(both, off, np.where(same, 0.0, inf))
+        return np.where(self._is_settled(suspect), np.abs(suspect.residual), far)

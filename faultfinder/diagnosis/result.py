@@ -32,8 +32,9 @@ class Decisive:
     with_it, with_rival : float
         What it should be with either, in the test's unit; infinity for open.
     rival_off_sd : float
-        How far it is from the rival's, in standard deviations of all it may be off by; infinite
-        for open against a value.
+        How far it is from the rival's, in standard deviations: of its scatter, errors that readings
+        share being settled, or where those cannot explain it of all errors; infinite for open
+        against a value.
     """
 
     reading: GradedReading
@@ -178,6 +179,9 @@ class Why:
         Its share of all hypotheses after the readings, and its chance before them.
     decisive : tuple of Decisive
         Readings that sank it; of the leader itself, those that speak for it against the runner-up.
+    nats_behind : float
+        By how much the readings together speak more for the leader, whatever the chances were
+        before: a difference of log likelihoods.
     check : NextCheck or None
         What would tell it from the leader; of the leader itself, from the runner-up.
     """
@@ -189,6 +193,7 @@ class Why:
     probability: float
     prior: float
     decisive: tuple[Decisive, ...]
+    nats_behind: float
     check: NextCheck | None
 
 

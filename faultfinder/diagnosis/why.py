@@ -75,6 +75,7 @@ class Asker:
             probability=suspect.probability,
             prior=exp(suspect.hypothesis.log_prior),
             decisive=contrast.readings if contrast else (),
+            nats_behind=leader.log_likelihood - suspect.log_likelihood,
             check=parting_check(self.case, self.rulebook, suspect, rival) if rival else None,
         )
 

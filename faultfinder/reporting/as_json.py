@@ -143,6 +143,7 @@ def _why(why: Why) -> Json:
         "probability": why.probability,
         "prior": why.prior,
         "readings": [_decisive(one) for one in why.decisive],
+        "nats_behind": _rounded(why.nats_behind),
         "check": None if why.check is None else _check(why.check),
     }
 

@@ -1,7 +1,7 @@
 """A diagnosis as text for a tired person: verdict, what and where, why, what next."""
 
 from collections.abc import Sequence
-from math import isfinite
+from math import exp, isfinite
 from typing import TypeGuard
 
 from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedSuspect, Why
@@ -31,6 +31,7 @@ _MOST_CHECKS = 3
 _MOST_OUTCOMES = 4
 _WORTH_NAMING = 0.02
 _LEAST_SHARE = 0.001
+_MOST_NATS = 20.0  # a factor above that says no more
 _DEAD_FIRST = "With the circuit isolated, locked off and proved dead:"
 _DEFER = "Local rules and licensed practice come before anything printed here."
 
@@ -310,11 +311,19 @@ def _asked(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
             said = [decisive_text(one) for one in why.decisive]
         lines += items([f"{lead}{text}." for text in said], width, "  - ")
         if not said and why.standing != "leads":
-            rarer = f"Before any reading it was {chance_in_words(why.prior)}."
-            lines += items([f"No single reading sinks it. {rarer}"], width, "  - ")
+            lines += items([_no_single_reading(why)], width, "  - ")
         if why.check is not None:
             lines += paragraph(f"What would tell: {_told_by(why.check)}", width, "  ")
     return lines
+
+
+def _no_single_reading(why: Why) -> str:
+    """Say what keeps a suspect behind that no reading sinks: all of them, or its chance before."""
+    times = exp(min(why.nats_behind, _MOST_NATS))
+    said = f"Together they are {times:.0f} times likelier with the first. " if times >= 2 else ""
+    return (
+        f"No single reading sinks it. {said}Before any reading it was {chance_in_words(why.prior)}."
+    )
 
 
 def _standing(why: Why) -> str:

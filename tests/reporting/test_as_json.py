@@ -51,6 +51,7 @@ WHY = {
     "probability": float,
     "prior": float,
     "readings": list,
+    "nats_behind": float,
     "check": (dict, NONE),
 }
 READING = {

@@ -7,7 +7,9 @@ import pytest
 from modelled import BRANCHED, LINE, LONG, RING, RULEBOOK, case, readings
 
 from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.result import Decisive
 from faultfinder.readings.file import load_case
+from faultfinder.readings.reading import Reading, Spot
 from faultfinder.reporting.as_text import diagnosis_text
 from faultfinder.source.content import content_folder
 from faultfinder.source.quantity import Amount
@@ -33,6 +35,7 @@ WORDS = {
 
 
 LOST = Fault("open", ("E",), "S1..S2")
+AT_S3 = Reading(Spot("terminated", "S3", "", "A-E"), Amount(10.4, "="), 0.01)
 
 
 @cache
@@ -148,13 +151,33 @@ def test_a_mistake_in_the_test_alone_is_corrected_and_nothing_repaired():
 
 
 def test_a_rival_that_lost_is_told_with_the_reading_that_sank_it():
-    diagnosis = diagnose(case(LINE, [Fault("high-resistance", ("E",), "S2", 1.5)]), RULEBOOK)
-    sunk = next(s for s in diagnosis.suspects if s.sunk_by and s.faults)
-    likelier = tuple(replace(s, probability=0.03) if s == sunk else s for s in diagnosis.suspects)
-    said = " ".join(diagnosis_text(replace(diagnosis, suspects=likelier)).split())
-    reading = sunk.sunk_by.reading
-    assert f"{sunk.title}: about 1 in 20; {reading.spot.between} at {reading.spot.at}" in said
-    assert f"({sunk.sunk_by.rival_off_sd:.1f} standard deviations)" in said
+    diagnosis = of(LOST)
+    (leader,) = diagnosis.leading
+    reading = next(r for r in diagnosis.readings if str(r.spot) == "A-E at S3")
+    decisive = Decisive(replace(reading, reading=AT_S3), 10.4, 12.0, 8.25)
+    rival = replace(leader, rank=2, group=2, probability=0.03, title="this", sunk_by=decisive)
+    said = " ".join(diagnosis_text(replace(diagnosis, suspects=(leader, rival))).split())
+    sank = "A-E at S3 reads 10.4 ohm, with it 12.0 ohm (8.2 standard deviations)"
+    assert f"this: about 1 in 20; {sank}" in said
+
+
+def test_the_leader_is_set_against_a_likely_rival_by_readings():
+    diagnosis = of(LOST)
+    (leader,) = diagnosis.leading
+    rival = replace(leader, rank=2, group=2, probability=0.03, title="this")
+    beside = replace(
+        diagnosis, suspects=(leader, rival), contrast=replace(diagnosis.contrast, rival=2)
+    )
+    said = " ".join(diagnosis_text(beside).split())
+    assert "Rather than this: A-E at S2, switch on reads open, with it 10.3 ohm; " in said
+
+
+def test_where_no_reading_sinks_a_suspect_all_of_them_are_said_to():
+    fault = Fault("bridged", ("A", "E"), "S2", 0.3)
+    asked = Fault("bridged", ("A", "E"), "S1..S2")
+    said = diagnosis_text(diagnose(case(LINE, [fault]), RULEBOOK, [asked]))
+    assert "No single reading sinks it. Together they are" in said
+    assert "Before any reading it was 1 in 2,000." in " ".join(said.split())
 
 
 def test_what_was_asked_about_is_answered():
