@@ -1,6 +1,8 @@
 """``faultfinder diagnose``: judge the readings, rank the suspects, say what to do next."""
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +15,9 @@ from faultfinder.source.problem import BadInput, Position, Problem
 
 if TYPE_CHECKING:
     from faultfinder.reporting.as_json import Json
+    from faultfinder.rulebook.rulebook import Rulebook
+    from faultfinder.wiring.circuit import Circuit
+    from faultfinder.wiring.fault import Fault
 
 
 @click.command()
@@ -21,8 +26,22 @@ if TYPE_CHECKING:
 )
 @format_option("CASE")
 @click.option("--readings", is_flag=True, help="List every reading, not only those that are off.")
+@click.option(
+    "--why",
+    "asked",
+    multiple=True,
+    metavar="FAULT",
+    help='Say why not this one: "open E at S3", or a set-up mistake by its id. Repeatable.',
+)
 @click.pass_context
-def diagnose(context: click.Context, cases: tuple[Path, ...], form: str, *, readings: bool) -> None:
+def diagnose(
+    context: click.Context,
+    cases: tuple[Path, ...],
+    form: str,
+    asked: tuple[str, ...],
+    *,
+    readings: bool,
+) -> None:
     """Say what the readings in each CASE file point to.
 
     The verdict comes first, then the likely fault and where, why, and what to do next. A CASE
@@ -31,6 +50,7 @@ def diagnose(context: click.Context, cases: tuple[Path, ...], form: str, *, read
     \b
     Example:  faultfinder diagnose my-case.yaml
               faultfinder diagnose --format json cases/*/*.yaml
+              faultfinder diagnose my-case.yaml --why "open A at S3..S4"
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.diagnosis.diagnose import diagnose as judge
@@ -47,7 +67,10 @@ def diagnose(context: click.Context, cases: tuple[Path, ...], form: str, *, read
     worst = ExitCode.FINE
     for number, path in enumerate(cases):
         try:
-            diagnosis = judge(load_case(path, rulebook.procedures, rulebook.modes), rulebook)
+            case = load_case(path, rulebook.procedures, rulebook.modes, rulebook.set_ups)
+            with _asked_of(path):
+                faults = [_asked(text, case.circuit, rulebook) for text in asked]
+                diagnosis = judge(case, rulebook, faults)
             if form == "json":
                 answer = json.dumps(diagnosis_json(diagnosis), ensure_ascii=False)
             else:
@@ -72,6 +95,36 @@ def diagnose(context: click.Context, cases: tuple[Path, ...], form: str, *, read
             worst = max(worst, ExitCode.FOUND) if diagnosis.anything_wrong else worst
             click.echo(answer)
     context.exit(worst)
+
+
+@contextmanager
+def _asked_of(path: Path) -> Iterator[None]:
+    """Turn what is wrong with a fault that was asked about into bad input of the case."""
+    from faultfinder.diagnosis.foretell import ImpossibleFault
+    from faultfinder.wiring.fault import FaultSyntaxError
+
+    try:
+        yield
+    except (FaultSyntaxError, ImpossibleFault) as error:
+        near = getattr(error, "nearest", "")
+        found = f"--why {error.found}"
+        problem = Problem(Position(str(path), 0, 0), "not-a-fault", found, error.expected, near)
+        raise BadInput([problem]) from error
+
+
+def _asked(text: str, circuit: "Circuit", rulebook: "Rulebook") -> "Fault":
+    """Read a fault or a set-up mistake; its ohms are left out, it gets those that suit it best."""
+    from faultfinder.source.problem import listed, shown
+    from faultfinder.source.spelling import nearest
+    from faultfinder.wiring.fault import FaultSyntaxError, parse_fault
+
+    fault, _ = parse_fault(text, circuit, rulebook.set_ups)
+    if not fault.set_up and fault.mode not in rulebook.modes:
+        known = [*rulebook.modes, *rulebook.set_ups]
+        raise FaultSyntaxError(
+            f"unknown fault {shown(fault.mode)}", listed(known), nearest(fault.mode, known)
+        )
+    return fault
 
 
 def _tell(error: "Json | str") -> None:

@@ -73,7 +73,8 @@ def expect(
 
     try:
         rulebook = shipped_rulebook()
-        setting = load_setting(circuit, rulebook.procedures, rulebook.modes, name or "")
+        known = rulebook.procedures, rulebook.modes, rulebook.set_ups
+        setting = load_setting(circuit, *known, name or "")
         wanted = tests or tuple(
             test
             for test, procedure in rulebook.procedures.items()

@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log
+from math import exp, log
+from typing import Protocol
 
 from faultfinder.network.branch import Edit, MakeEdit, Network
 from faultfinder.network.edits import Step, fault_edit
@@ -14,6 +15,17 @@ from faultfinder.wiring.fault import Fault
 def no_edit(_network: Network) -> Edit:
     """Return the edit of a sound circuit."""
     return {}
+
+
+class Way(Protocol):
+    """One way a hypothesis can have come about, with its share among the others."""
+
+    @property
+    def weight(self) -> float:
+        """Its share; those of one hypothesis sum to one."""
+
+    def edit(self, r_ohm: float = 0.0) -> MakeEdit:
+        """Return the edit that makes it with these ohms."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +54,7 @@ class Hypothesis:
     ----------
     fault : Fault or None
         What is wrong, without ohms.
-    ways : tuple of BuiltWay
+    ways : tuple of Way
         The ways it can be built; their weights sum to one.
     ohms : (float, float) or None
         Range of its ohms, where it has any. [ohm]
@@ -51,7 +63,7 @@ class Hypothesis:
     """
 
     fault: Fault | None
-    ways: tuple[BuiltWay, ...]
+    ways: tuple[Way, ...]
     ohms: tuple[float, float] | None
     log_prior: float
 
@@ -70,12 +82,16 @@ def hypothesis(mode: FaultMode, circuit: Circuit, fault: Fault) -> Hypothesis:
 
 
 def catalogue(
-    circuit: Circuit, modes: Sequence[FaultMode], pointed: Sequence[Fault] = ()
+    circuit: Circuit,
+    modes: Sequence[FaultMode],
+    pointed: Sequence[Fault] = (),
+    mistakes: Sequence[Hypothesis] = (),
 ) -> tuple[Hypothesis, ...]:
-    """Return the sound circuit, every single fault of the modes, and those signs point to.
+    """Return the sound circuit, every fault of the modes, those signs point to, and the mistakes.
 
-    The sound circuit comes first. Faults are held independent, so that its chance is what the
-    faults' chances leave. A sign's fault is judged like any other, if its mode can be there.
+    The sound circuit comes first, the set-up mistakes given last. All are held independent, so
+    that the sound circuit's chance is what their chances leave. A sign's fault is judged like any
+    other, if its mode can be there.
     """
     by_id = {mode.id: mode for mode in modes}
     listed = [fault for mode in modes for fault in mode.faults(circuit)]
@@ -87,4 +103,5 @@ def catalogue(
     ]
     places = {(fault.mode, fault.at) for fault in faults}
     log_sound = sum(log(1 - by_id[mode].chance(circuit, at)) for mode, at in places)
-    return (Hypothesis(None, (), None, log_sound), *found)
+    log_sound += sum(log(1 - exp(mistake.log_prior)) for mistake in mistakes)
+    return (Hypothesis(None, (), None, log_sound), *found, *mistakes)

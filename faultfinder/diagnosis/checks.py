@@ -2,7 +2,9 @@
 
 Every reading the dead tests offer that has not been taken, and opening an accessory to look, is
 scored by the information it is expected to give about which suspect holds, over the minutes it
-costs. Outcomes that the instrument could confuse count as one.
+costs. Outcomes that the instrument could confuse count as one. Two kinds of check come before all
+that: a look at the set-up, where a mistake there explains the readings as well as anything does,
+and a reading that the leading suspect leaves unexplained, taken again.
 """
 
 from collections.abc import Sequence
@@ -14,16 +16,18 @@ import numpy as np
 
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import NextCheck, Outcome
-from faultfinder.diagnosis.wording import fault_in_words
+from faultfinder.diagnosis.wording import about_set_up, fault_in_words
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.limits import is_usual
 from faultfinder.evidence.meter import meter_for
+from faultfinder.evidence.staging import Staged
+from faultfinder.network.branch import MakeEdit
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
 from faultfinder.readings.setting import USUAL_TERMINATORS
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.rulebook import Rulebook
-from faultfinder.wiring.fault import Fault
+from faultfinder.wiring.fault import SET_UP, Fault
 
 _SUSPECTS = 12
 _LEAST_SHARE = 0.003
@@ -31,6 +35,9 @@ _LEAST_BITS = 0.02
 _SURE = 0.95
 _MOST_CHECKS = 4
 _APART_SD = 4.0  # outcomes closer than two standard deviations either side are one
+_MOST_SET_UPS = 2  # looks at the set-up that come before everything else
+_MOST_REPEATS = 2
+_SLIPPED_BITS = 1.0  # a reading that fits nothing is a slip as likely as not; judgement, no source
 _OVERLOOKED = 0.1  # chance that a look at the right place misses the fault; judgement, no source
 
 
@@ -45,23 +52,28 @@ class Contender:
 
 
 def next_checks(
-    case: Case, rulebook: Rulebook, listed: Sequence[tuple[Suspect, int]]
+    case: Case,
+    rulebook: Rulebook,
+    listed: Sequence[tuple[Suspect, int]],
+    repeat: Sequence[int] = (),
 ) -> tuple[NextCheck, ...]:
     """Return the most telling checks for the minutes they cost, the best first.
 
-    ``listed`` holds the suspects with their groups, in the order of their ranks.
-    A circuit that is all but surely sound needs none.
+    ``listed`` holds the suspects with their groups, in the order of their ranks, ``repeat`` which
+    readings of the case want taking again.
+    A circuit that is all but surely sound needs none but those.
     """
+    repeats = _repeats(case, rulebook, listed[0][0], repeat[:_MOST_REPEATS])
     kept = [
         (suspect, rank, group)
         for rank, (suspect, group) in enumerate(listed, start=1)
         if suspect.probability > _LEAST_SHARE or group == 1
     ][:_SUSPECTS]
     if any(suspect.fault is None and suspect.probability > _SURE for suspect, _, _ in kept):
-        return ()
+        return _numbered(repeats)
     whole = sum(suspect.probability for suspect, _, _ in kept)
     contenders = [Contender(s, rank, group, s.probability / whole) for s, rank, group in kept]
-    looks = _looks(case, rulebook, contenders)
+    looks, set_ups = _looks(case, rulebook, contenders), _set_ups(case, rulebook, contenders)
     checks = [*_readings(case, rulebook, contenders), *looks]
     worth = [check for check in checks if check.information_bits >= _LEAST_BITS]
     worth.sort(key=lambda check: -check.information_bits / check.minutes)
@@ -72,9 +84,84 @@ def next_checks(
     # Of checks that part the suspects alike the best is enough to offer.
     parted = {frozenset(o.suspects for o in check.outcomes): check for check in reversed(worth)}
     chosen = [check for check in worth if check in parted.values()]
-    if not chosen:  # nothing left to tell apart: go and look where it must be
+    if not chosen and not set_ups:  # nothing left to tell apart: go and look where it must be
         chosen = looks[:1]
-    return tuple(replace(check, rank=n) for n, check in enumerate(chosen[:_MOST_CHECKS], start=1))
+    return _numbered([*set_ups[:_MOST_SET_UPS], *repeats, *chosen])
+
+
+def parting_check(case: Case, rulebook: Rulebook, one: Suspect, other: Suspect) -> NextCheck | None:
+    """Return the reading not yet taken that best tells two suspects apart, if any does."""
+    contenders = [Contender(one, 1, 1, 0.5), Contender(other, 2, 2, 0.5)]
+    checks = _readings(case, rulebook, contenders)
+    return max(checks, key=lambda check: check.information_bits / check.minutes, default=None)
+
+
+def _numbered(checks: Sequence[NextCheck]) -> tuple[NextCheck, ...]:
+    return tuple(replace(check, rank=n) for n, check in enumerate(checks[:_MOST_CHECKS], start=1))
+
+
+def _repeats(
+    case: Case, rulebook: Rulebook, leader: Suspect, repeat: Sequence[int]
+) -> list[NextCheck]:
+    """Return readings to take again: as before, or as the leading suspect would have it."""
+    checks = []
+    for index in repeat:
+        reading = case.readings[index]
+        procedure = rulebook.procedures[reading.spot.test]
+        says = (float(leader.read[index]), reading.amount.value)
+        checks.append(
+            NextCheck(
+                0,
+                reading.spot.test,
+                reading.spot,
+                procedure.unit,
+                "repeat this reading; as it stands it does not fit the others",
+                (Outcome(1, says[0], (1,)), Outcome(0, says[1], ())),
+                _SLIPPED_BITS,
+                procedure.minutes.each,
+                "dead",
+                procedure.steps,
+                procedure.cautions,
+            )
+        )
+    return checks
+
+
+def _set_ups(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> list[NextCheck]:
+    """Return looks at the set-up for the mistakes of the leading group, the likeliest first."""
+    found: dict[tuple[str, str], NextCheck] = {}
+    for contender in contenders:
+        fault = contender.suspect.fault
+        if fault is None or not fault.set_up or contender.group != 1:
+            continue
+        same = [
+            (c.suspect.fault is not None)
+            and (c.suspect.fault.set_up, c.suspect.fault.at) == (fault.set_up, fault.at)
+            for c in contenders
+        ]
+        share = sum(c.share for c, is_same in zip(contenders, same, strict=True) if is_same)
+        rule = rulebook.set_ups[fault.set_up]
+        at_board = fault.at == case.circuit.board
+        said = ["as suspected" if is_same else "in order" for is_same in same]
+        check = NextCheck(
+            0,
+            SET_UP,
+            Spot(SET_UP, fault.at, "", ""),
+            "",
+            about_set_up(rule.check.look_at, case.circuit, fault),
+            _outcomes([int(is_same) for is_same in same], said, contenders),
+            _binary_entropy(share),
+            rule.check.minutes,
+            "dead with supply nearby" if at_board else "dead",
+            (about_set_up(rule.remedy, case.circuit, fault),),
+            rule.cautions,
+        )
+        found.setdefault((fault.set_up, fault.at), check)
+    return list(found.values())
+
+
+def _as_next_read(edit: MakeEdit) -> MakeEdit:
+    return edit.as_next_read if isinstance(edit, Staged) else edit
 
 
 def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> list[NextCheck]:
@@ -96,7 +183,7 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
     if not spots:
         return []
     bench = Bench(case.circuit, rulebook.procedures, terminators, spots, case.installation)
-    read = bench.read([contender.suspect.edit for contender in contenders])
+    read = bench.read([_as_next_read(contender.suspect.edit) for contender in contenders])
     meter = meter_for(spots, rulebook.procedures, case.instrument)
     opens = meter.chance_open(read) > 0.5
     scaled = meter.scale(np.where(opens, 1.0, read))
@@ -165,7 +252,7 @@ def _name(contender: Contender, case: Case, rulebook: Rulebook) -> str:
     if fault is None:
         return "a sound circuit"
     without_ohms = replace(fault, r_ohm=None)
-    return fault_in_words(rulebook.modes[fault.mode], case.circuit, without_ohms)
+    return fault_in_words(rulebook.rule_of(fault), case.circuit, without_ohms)
 
 
 def _why(
@@ -185,25 +272,18 @@ def _why(
 def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> list[NextCheck]:
     """Return looks at the points where contenders' faults would be seen, the likeliest first."""
     seen: dict[str, float] = {}
-    for contender in contenders:
-        fault = contender.suspect.fault
-        if fault is not None:
-            at = _where_to_look(case, fault.at)
+    likeliest: dict[str, Fault] = {}
+    places = [_where_to_look(case, contender.suspect.fault) for contender in contenders]
+    for contender, at in zip(contenders, places, strict=True):
+        if at is not None and contender.suspect.fault is not None:
             seen[at] = seen.get(at, 0.0) + contender.share
-    likeliest = {
-        _where_to_look(case, c.suspect.fault.at): c.suspect.fault
-        for c in reversed(contenders)
-        if c.suspect.fault is not None
-    }
+            likeliest.setdefault(at, contender.suspect.fault)
     effort = rulebook.inspection.minutes
     checks = []
     for at, share in sorted(seen.items(), key=lambda pair: -pair[1]):
         found = share * (1 - _OVERLOOKED)
         bits = _binary_entropy(found) - share * _binary_entropy(_OVERLOOKED)
-        here = [
-            c.suspect.fault is not None and _where_to_look(case, c.suspect.fault.at) == at
-            for c in contenders
-        ]
+        here = [place == at for place in places]
         said = ["seen" if seen_here else "nothing to see" for seen_here in here]
         checks.append(
             NextCheck(
@@ -223,10 +303,15 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
     return checks
 
 
-def _where_to_look(case: Case, at: str) -> str:
-    """Return the point to open: a run's faults are looked for at its far end first."""
-    run = case.circuit.run(at)
-    return at if run is None else case.circuit.ends_to_open(run)[0]
+def _where_to_look(case: Case, fault: Fault | None) -> str | None:
+    """Return the point to open: a run's faults are looked for at its far end first.
+
+    None for a sound circuit and for a mistake in the test: there is nothing to see in a point.
+    """
+    if fault is None or fault.set_up:
+        return None
+    run = case.circuit.run(fault.at)
+    return fault.at if run is None else case.circuit.ends_to_open(run)[0]
 
 
 def _what_to_look_for(case: Case, rulebook: Rulebook, fault: Fault) -> str:

@@ -3,34 +3,47 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from faultfinder.diagnosis.catalogue import catalogue, no_edit
 from faultfinder.diagnosis.checks import next_checks
+from faultfinder.diagnosis.contrast import Contrasts
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.mistakes import mistakes
 from faultfinder.diagnosis.pointing import signs_met
 from faultfinder.diagnosis.posterior import Suspect, judge, likeliest_first
 from faultfinder.diagnosis.reasons import Describer
-from faultfinder.diagnosis.result import Diagnosis, Verdict
+from faultfinder.diagnosis.result import Contrast, Decisive, Diagnosis, Verdict
+from faultfinder.diagnosis.why import Asker
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.expectation import expectations, of_spots
 from faultfinder.evidence.grading import GradedReading, grade_readings
 from faultfinder.evidence.meter import meter_for
 from faultfinder.evidence.observed import observe
+from faultfinder.evidence.staging import Staged
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.wiring.fault import Fault
 
 _LEAST_SHARE = 0.001  # suspects less probable are not listed, unless they lead
 _MOST_LISTED = 12
+_LIKELY = 0.01  # suspects whose unexplained readings are worth repeating where nothing fits all
 _MOST_MISREAD = 1  # numbers that a diagnosis may call misread
 
 
-def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
-    """Return what the readings of a case say.
+def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Diagnosis:
+    """Return what the readings of a case say, and of the faults that are asked about.
 
     What was not read is listed, and the probability of faults that the readings cannot show is kept
     apart: a circuit hardly read is not called sound beyond its priors.
+
+    Raises
+    ------
+    ImpossibleFault
+        If the circuit has no room for a fault that is asked about.
     """
     circuit, procedures = case.circuit, rulebook.procedures
     taken = tuple(reading.spot for reading in case.readings)
@@ -43,24 +56,50 @@ def diagnose(case: Case, rulebook: Rulebook) -> Diagnosis:
     observed = observe(case.readings, procedures, case.instrument)
     jury = Jury(observed, rulebook.tolerances, sound.first(len(taken)))
     pointed = signs_met(circuit, rulebook, graded)
-    hypotheses = catalogue(circuit, tuple(rulebook.modes.values()), tuple(pointed))
-    judged = judge(replace(bench, spots=taken), jury, hypotheses)
+    as_taken = replace(bench, spots=taken)
+    wrong_tests = mistakes(as_taken, rulebook.set_ups.values())
+    modes = tuple(rulebook.modes.values())
+    hypotheses = catalogue(circuit, modes, tuple(pointed), wrong_tests)
+    judged = judge(as_taken, jury, hypotheses)
     ranked, numbers = _by_group(judged.suspects, jury)
     listed = _listed(ranked, numbers)
     describe = Describer(case, rulebook, graded, jury, pointed)
+    verdict = _verdict(listed[0][0], judged.suspects, graded)
+    repeat = _to_repeat(listed, verdict, graded)
+    contrasts = Contrasts(graded, jury)
+    asker = Asker(case, rulebook, as_taken, jury, judged, wrong_tests, listed, contrasts)
     return Diagnosis(
         case=case,
-        verdict=_verdict(listed[0][0], judged.suspects, graded),
+        verdict=verdict,
         readings=graded,
         suspects=tuple(
-            describe.suspect(suspect, rank, group)
+            replace(
+                describe.suspect(suspect, rank, group),
+                sunk_by=None if group == 1 else _sunk_by(contrasts, listed[0][0], suspect),
+            )
             for rank, (suspect, group) in enumerate(listed, start=1)
         ),
-        next_checks=next_checks(case, rulebook, listed),
+        next_checks=next_checks(case, rulebook, listed, repeat),
         cautions=_cautions(case, rulebook),
         not_read=_not_read(case),
         unseen=judged.unseen,
+        repeat=tuple(graded[index] for index in repeat),
+        contrast=_contrast(contrasts, listed),
+        alike=contrasts.alike([suspect for suspect, group in listed if group == 1]),
+        why=tuple(asker.why(fault) for fault in asked),
     )
+
+
+def _sunk_by(contrasts: Contrasts, leader: Suspect, suspect: Suspect) -> Decisive | None:
+    return next(iter(contrasts.against(leader, 0, suspect).readings), None)
+
+
+def _contrast(contrasts: Contrasts, listed: Sequence[tuple[Suspect, int]]) -> Contrast | None:
+    """Return the leader against the likeliest suspect outside its group."""
+    for rank, (suspect, group) in enumerate(listed, start=1):
+        if group != 1:
+            return contrasts.against(listed[0][0], rank, suspect)
+    return None
 
 
 def _places_read(case: Case, rulebook: Rulebook) -> list[Spot]:
@@ -119,6 +158,29 @@ def _verdict(
         reading.within_limit is False and reading.expected.unit == "Mohm" for reading in graded
     )
     return "unexplained" if leaks or sound.slips.any() else "sound"
+
+
+def _to_repeat(
+    listed: Sequence[tuple[Suspect, int]], verdict: Verdict, graded: Sequence[GradedReading]
+) -> tuple[int, ...]:
+    """Return which readings want taking again, those that matter most first.
+
+    What the leader leaves unexplained, and what the leading group says was noted wrongly. Where
+    nothing explains all readings, also what each likely suspect leaves unexplained: if it is the
+    one, it is they that are wrong; and if that is none, all that are off.
+    """
+    leader = listed[0][0]
+    found = dict.fromkeys(np.flatnonzero(leader.slips | leader.refuted).tolist())
+    for suspect, group in listed:
+        if group == 1 and isinstance(suspect.edit, Staged) and suspect.edit.noting:
+            noting = suspect.edit.noting
+            spots = enumerate(reading.spot for reading in graded)
+            found |= dict.fromkeys(i for i, spot in spots if noting.really(spot) != spot)
+        elif verdict == "unexplained" and suspect.probability >= _LIKELY:
+            found |= dict.fromkeys(np.flatnonzero(suspect.slips | suspect.refuted).tolist())
+    if verdict == "unexplained" and not found:
+        found |= dict.fromkeys(i for i, reading in enumerate(graded) if not reading.is_fine)
+    return tuple(found)
 
 
 def _not_read(case: Case) -> tuple[str, ...]:

@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import log, sqrt
+from math import exp, log, sqrt
 
 import numpy as np
 
-from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, no_edit
+from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.screen import Candidate, cells, screen
 from faultfinder.evidence.bench import Bench, Floats
@@ -20,6 +20,7 @@ _FINE = 8  # steps between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
 _BEHIND_NATS = 14.0  # a candidate so far behind holds less than a millionth of the leader's share
 _MOST_KEPT = 60  # candidates that get shared errors of their own
+_UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
 
@@ -35,7 +36,7 @@ class Suspect:
         Its share of the posterior of all hypotheses.
     ohms : (float, float, float) or None
         5 %, 50 % and 95 % points of its ohms, where it has any. [ohm]
-    way : BuiltWay or None
+    way : Way or None
         The likeliest way it is built; None for the sound circuit.
     r_ohm : float
         The likeliest ohms of that way; 0 where it has none. [ohm]
@@ -58,7 +59,7 @@ class Suspect:
     hypothesis: Hypothesis
     probability: float
     ohms: tuple[float, float, float] | None
-    way: BuiltWay | None
+    way: Way | None
     r_ohm: float
     read: Floats
     spread: Floats
@@ -86,11 +87,13 @@ class Suspect:
 class Judged:
     """The suspects, the most probable first, and what is left of the probability.
 
-    ``unseen`` is the share of faults that these readings cannot show.
+    ``unseen`` is the share of faults that these readings cannot show, ``log_whole`` the logarithm
+    of what all probabilities are shares of.
     """
 
     suspects: tuple[Suspect, ...]
     unseen: float
+    log_whole: float
 
 
 def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
@@ -103,6 +106,35 @@ def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
     """
     screened = screen(bench, jury, hypotheses)
     candidates, roughly, log_dropped = _worth_keeping(jury, hypotheses, screened.candidates)
+    found = _weighed(bench, jury, hypotheses, candidates, roughly)
+    return _normalised(found, screened.log_unseen, log_dropped)
+
+
+def weigh(
+    bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis], judged: Judged
+) -> list[Suspect]:
+    """Return hypotheses weighed exactly, however far behind, as shares of what was judged."""
+    candidates = []
+    for index, hypothesis in enumerate(hypotheses):
+        ohms = hypothesis.ohms
+        r_ohm = np.geomspace(*ohms, _UNSCREENED) if ohms else np.zeros(1)
+        for way in hypothesis.ways or (None,):
+            read = bench.read([_edit(way, r) for r in r_ohm.tolist()])
+            candidates.append(Candidate(index, way, r_ohm, read))
+    roughly = [jury.weigh_roughly(candidate.read) for candidate in candidates]
+    found = _weighed(bench, jury, hypotheses, candidates, roughly)
+    logs = [s.log_likelihood + s.hypothesis.log_prior - judged.log_whole for s in found]
+    return [replace(s, probability=exp(min(0.0, log))) for s, log in zip(found, logs, strict=True)]
+
+
+def _weighed(
+    bench: Bench,
+    jury: Jury,
+    hypotheses: Sequence[Hypothesis],
+    candidates: Sequence[Candidate],
+    roughly: Sequence[Floats],
+) -> list[Suspect]:
+    """Return the hypotheses of candidates weighed with shared errors of their own."""
     best = [
         _edit(candidate.way, float(candidate.r_ohm[logs.argmax()]))
         for candidate, logs in zip(candidates, roughly, strict=True)
@@ -120,16 +152,15 @@ def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
         by_hypothesis.setdefault(candidate.index, []).append(number)
-    found = [
+    return [
         _suspect(
             jury, hypotheses[index], [(candidates[n].way, looks[n], spread[n]) for n in numbers]
         )
         for index, numbers in by_hypothesis.items()
     ]
-    return _normalised(found, screened.log_unseen, log_dropped)
 
 
-def _edit(way: BuiltWay | None, r_ohm: float) -> MakeEdit:
+def _edit(way: Way | None, r_ohm: float) -> MakeEdit:
     return way.edit(r_ohm) if way else no_edit
 
 
@@ -216,7 +247,9 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     """
     if len(r_ohm) < len(("below", "top", "above")):
         return r_ohm[:0]
-    x = np.log(r_ohm)
+    # Ends that are one but for rounding are one.
+    x, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
+    logs = logs[first]
     top = int(logs.argmax())
     left, right = x[max(0, top - 1)], x[min(len(x) - 1, top + 1)]
     middle, half = x[top], (right - left) / 2
@@ -232,7 +265,7 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
 
 
 def _suspect(
-    jury: Jury, hypothesis: Hypothesis, ways: Sequence[tuple[BuiltWay | None, _Look, Floats]]
+    jury: Jury, hypothesis: Hypothesis, ways: Sequence[tuple[Way | None, _Look, Floats]]
 ) -> Suspect:
     """Return a hypothesis weighed over its ways and ohms; its probability is set later."""
     ln_ohms, log_mass = [], []
@@ -291,7 +324,8 @@ def _normalised(found: Sequence[Suspect], log_unseen: float, log_dropped: float)
     whole = np.logaddexp.reduce([log_rest, *logs])
     shares = np.exp(np.array(logs) - whole).tolist()
     ranked = [replace(s, probability=share) for s, share in zip(spoken_for, shares, strict=True)]
-    return Judged(tuple(sorted(ranked, key=likeliest_first)), float(np.exp(log_rest - whole)))
+    unseen = float(np.exp(log_rest - whole))
+    return Judged(tuple(sorted(ranked, key=likeliest_first)), unseen, float(whole))
 
 
 def likeliest_first(suspect: Suspect) -> float:

@@ -10,6 +10,7 @@ from faultfinder.diagnosis.pointing import Testimony
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import RankedSuspect
 from faultfinder.diagnosis.wording import (
+    about_set_up,
     amount_in_words,
     fault_in_words,
     ohms_in_words,
@@ -19,6 +20,7 @@ from faultfinder.diagnosis.wording import (
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.readings.case import Case
 from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.rulebook.setups import SetUp
 from faultfinder.wiring.fault import Fault
 
 _WORTH_SAYING_NATS = 2.0
@@ -53,7 +55,7 @@ class Describer:
                 if not against
                 else "",
             )
-        mode = self.rulebook.modes[fault.mode]
+        rule = self.rulebook.rule_of(fault)
         said = self.pointed.get(replace(fault, r_ohm=None), ())
         off = sum(not reading.is_fine for reading in self.graded)
         return RankedSuspect(
@@ -63,7 +65,7 @@ class Describer:
             faults=(fault,),
             ohms=(suspect.ohms[0], suspect.ohms[2]) if suspect.ohms else None,
             title=fault_in_words(
-                mode,
+                rule,
                 self.case.circuit,
                 fault,
                 ohms_in_words(*suspect.ohms) if suspect.ohms else "",
@@ -72,11 +74,17 @@ class Describer:
             spoken_against_by=against,
             signs=tuple(testimony.sign for testimony in said),
             reason=said[0].says if said else _fits(off, int(suspect.slips.sum())),
-            look_for=mode.look_for,
-            remedy=mode.remedy,
-            retest=mode.retest,
-            cautions=mode.cautions_for(fault.conductors),
+            look_for=self._filled(rule.look_for, fault),
+            remedy=self._filled(rule.remedy, fault),
+            retest=self._tests_used() if isinstance(rule, SetUp) else rule.retest,
+            cautions=rule.cautions_for(fault.conductors),
         )
+
+    def _filled(self, text: str, fault: Fault) -> str:
+        return about_set_up(text, self.case.circuit, fault) if fault.set_up else text
+
+    def _tests_used(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(reading.spot.test for reading in self.graded))
 
 
 def _fits(off: int, unexplained: int) -> str:

@@ -9,7 +9,46 @@ from faultfinder.readings.reading import Spot
 from faultfinder.wiring.fault import Fault
 
 Verdict = Literal["sound", "fault", "unexplained"]
+Standing = Literal[
+    "leads",
+    "cannot be told from the leader",
+    "less likely",
+    "ruled out",
+    "not shown by these readings",
+]
+"""How a fault that was asked about stands beside the leading suspect."""
+
 Risk = Literal["dead", "dead with supply nearby", "live"]
+
+
+@dataclass(frozen=True, slots=True)
+class Decisive:
+    """A reading that speaks for one suspect against a rival.
+
+    Attributes
+    ----------
+    reading : GradedReading
+        As read.
+    with_it, with_rival : float
+        What it should be with either, in the test's unit; infinity for open.
+    rival_off_sd : float
+        How far it is from the rival's, in standard deviations: of its scatter, errors that readings
+        share being settled, or where those cannot explain it of all errors; infinite for open
+        against a value.
+    """
+
+    reading: GradedReading
+    with_it: float
+    with_rival: float
+    rival_off_sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class Contrast:
+    """The readings that decide most against a rival, whose rank is given."""
+
+    rival: int
+    readings: tuple[Decisive, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +62,7 @@ class RankedSuspect:
     probability : float
         Share of all hypotheses.
     faults : tuple of Fault
-        What is wrong; empty for the sound circuit.
+        What is wrong, with the wiring or with the test; empty for the sound circuit.
     ohms : (float, float) or None
         90 % interval of the fault's ohms. [ohm]
     title : str
@@ -36,6 +75,8 @@ class RankedSuspect:
         Why it is thought of, what to look for there, and how it is mended.
     retest, cautions : tuple of str
         Tests to repeat after the repair, and what to mind.
+    sunk_by : Decisive or None
+        Outside the leading group: the reading that speaks most for the leader against it.
     """
 
     rank: int
@@ -52,6 +93,12 @@ class RankedSuspect:
     remedy: str = ""
     retest: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    sunk_by: Decisive | None = None
+
+    @property
+    def is_set_up(self) -> bool:
+        """Whether it is a mistake in the test, the wiring being sound."""
+        return any(fault.set_up for fault in self.faults)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +129,7 @@ class NextCheck:
     rank : int
         1 is the first to do.
     test : str
-        Id of a test, or ``inspect``.
+        Id of a test, ``inspect``, or ``set-up`` for a look at how the test is set up.
     spot : Spot
         What to read; for an inspection, where to look (``between`` is empty).
     unit : str
@@ -115,11 +162,50 @@ class NextCheck:
 
 
 @dataclass(frozen=True, slots=True)
+class Why:
+    """How a fault that somebody named stands, and why.
+
+    Attributes
+    ----------
+    asked : str
+        As asked.
+    fault : Fault
+        At the ohms that suit the readings best, where it has any.
+    title : str
+        In plain words.
+    standing : Standing
+        Beside the leading suspect.
+    probability, prior : float
+        Its share of all hypotheses after the readings, and its chance before them.
+    decisive : tuple of Decisive
+        Readings that sank it; of the leader itself, those that speak for it against the runner-up.
+    nats_behind : float
+        By how much the readings together speak more for the leader, whatever the chances were
+        before: a difference of log likelihoods.
+    check : NextCheck or None
+        What would tell it from the leader; of the leader itself, from the runner-up.
+    """
+
+    asked: str
+    fault: Fault
+    title: str
+    standing: Standing
+    probability: float
+    prior: float
+    decisive: tuple[Decisive, ...]
+    nats_behind: float
+    check: NextCheck | None
+
+
+@dataclass(frozen=True, slots=True)
 class Diagnosis:
     """What the readings of a case say.
 
     ``not_read`` names outlets, and switches not tried, of which the readings say nothing.
-    ``unseen`` is the probability left for faults that these readings cannot show.
+    ``unseen`` is the probability left for faults that these readings cannot show, and ``repeat``
+    holds the readings to take again, since the leading suspect does not explain them. ``contrast``
+    holds the leader against the runner-up group, ``alike`` says why the leading group cannot be
+    told apart, and ``why`` answers for the faults that were asked about.
     """
 
     case: Case
@@ -130,6 +216,10 @@ class Diagnosis:
     cautions: tuple[str, ...]
     not_read: tuple[str, ...]
     unseen: float
+    repeat: tuple[GradedReading, ...] = ()
+    contrast: Contrast | None = None
+    alike: str = ""
+    why: tuple[Why, ...] = ()
 
     @property
     def outside_limit(self) -> tuple[GradedReading, ...]:

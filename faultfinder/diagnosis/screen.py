@@ -13,7 +13,7 @@ from math import log
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, no_edit
+from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.evidence.bench import Bench, Floats
 from faultfinder.network.branch import MakeEdit
@@ -41,7 +41,7 @@ class Candidate:
     ----------
     index : int
         Which hypothesis.
-    way : BuiltWay or None
+    way : Way or None
         How it is built; None for the sound circuit.
     r_ohm : ndarray, shape (k,)
         Ohms worth an exact look, rising; a single zero for a way without ohms. [ohm]
@@ -50,7 +50,7 @@ class Candidate:
     """
 
     index: int
-    way: BuiltWay | None
+    way: Way | None
     r_ohm: Floats
     read: Floats
 
@@ -137,7 +137,7 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
 def _searched(
     jury: Jury,
     hypotheses: Sequence[Hypothesis],
-    families: Sequence[tuple[int, BuiltWay | None]],
+    families: Sequence[tuple[int, Way | None]],
     row_of: Sequence[int],
     read: Floats,
     log_priors: Sequence[float],

@@ -5,8 +5,10 @@ from math import isfinite
 from faultfinder.network.residual import Way
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.modes import FaultMode
+from faultfinder.rulebook.setups import SetUp
+from faultfinder.source.problem import listed
 from faultfinder.source.quantity import Amount
-from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.circuit import PAIRS, Circuit
 from faultfinder.wiring.fault import Fault
 
 _WIDE = 3.0  # ratio of the ends of an interval that one figure would not do justice
@@ -73,18 +75,40 @@ def conductors_in_words(circuit: Circuit, conductors: tuple[str, ...]) -> str:
     return " and ".join(words)
 
 
-def fault_in_words(mode: FaultMode, circuit: Circuit, fault: Fault, ohms: str = "") -> str:
-    """Write a fault as its mode says it, such as ``earth open in run S3..S4``.
+def fault_in_words(rule: FaultMode | SetUp, circuit: Circuit, fault: Fault, ohms: str = "") -> str:
+    """Write a fault as its rule says it, such as ``earth open in run S3..S4``.
 
     ``ohms`` are its ohms in words, where there is more to say of them than the fault's own.
     """
     own = "some ohms" if fault.r_ohm is None else value_in_words(fault.r_ohm, "ohm")
-    return mode.says.format(
+    if isinstance(rule, SetUp):
+        return about_set_up(rule.says, circuit, fault, ohms or own)
+    return rule.says.format(
         conductors=conductors_in_words(circuit, fault.conductors),
         place=place_in_words(circuit, fault.at),
         ohms=ohms or own,
         to=fault.to,
     )
+
+
+def about_set_up(text: str, circuit: Circuit, fault: Fault, ohms: str = "some ohms") -> str:
+    """Write a text of a set-up mistake's rule with this one's places and conductors in it."""
+    first, _, second = fault.at.partition(",")
+    return text.format(
+        conductors=conductors_in_words(circuit, fault.conductors),
+        columns=columns_in_words(fault.conductors),
+        place=f"{first} and {second}" if second else first,
+        first=first,
+        second=second,
+        ohms=ohms,
+    )
+
+
+def columns_in_words(conductors: tuple[str, ...]) -> str:
+    """Write the pairs whose columns change when these conductors do: ``A-E and N-E``."""
+    moved = dict(zip(conductors, (*conductors[1:], *conductors[:1]), strict=True))
+    changed = [f"{a}-{b}" for a, b in PAIRS if {moved.get(a, a), moved.get(b, b)} != {a, b}]
+    return listed(changed, "and")
 
 
 def ohms_in_words(low: float, middle: float, high: float) -> str:

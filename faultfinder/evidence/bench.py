@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
+from faultfinder.evidence.staging import Staged
 from faultfinder.network.branch import Branch, BranchName, Edit, MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
 from faultfinder.network.lowrank import screened
@@ -112,6 +113,13 @@ class Bench:
 
     def glimpse(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what ``read`` does, quicker and to six figures: to choose what to work out."""
+        staged = [row for row, edit in enumerate(edits) if isinstance(edit, Staged)]
+        if staged:
+            noted = [row for row, edit in enumerate(edits) if not isinstance(edit, Staged)]
+            out = np.empty((len(edits), len(self.spots)))
+            out[staged] = self.read([edits[row] for row in staged])
+            out[noted] = self.glimpse([edits[row] for row in noted])
+            return out
         out = np.empty((len(edits), len(self.spots)))
         for group in self._benches:
             indices, sound = group.indices, self._sound(group)
@@ -166,6 +174,72 @@ class Bench:
 
         Shape (edits, scales, terminators, spots).
         """
+        staged = [(row, edit) for row, edit in enumerate(edits) if isinstance(edit, Staged)]
+        plain = [row for row, edit in enumerate(edits) if not isinstance(edit, Staged)]
+        out = np.empty((len(edits), len(scales), len(terminators), len(self.spots)))
+        if plain:
+            out[plain] = self._read_as_noted([edits[row] for row in plain], scales, terminators)
+        set_ups: dict[object, list[tuple[int, Staged]]] = {}
+        for row, edit in staged:
+            set_ups.setdefault((edit.fits, id(edit.make)), []).append((row, edit))
+        for alike in set_ups.values():
+            out[[row for row, _ in alike]] = self._read_staged(
+                [edit for _, edit in alike], scales, terminators
+            )
+        return out
+
+    def _read_staged(
+        self,
+        edits: Sequence[Staged],
+        scales: Sequence[Mapping[str, float]],
+        terminators: Sequence[Terminators | None],
+    ) -> Floats:
+        """Return readings of edits that differ only in the leads and where they were taken."""
+        elsewhere = [self._taken_elsewhere(edit) for edit in edits]
+        others = {spot for taken in elsewhere for spot in taken.values() if spot is not None}
+        spots = tuple(dict.fromkeys([*self.spots, *sorted(others, key=str)]))
+        column: dict[Spot | None, int] = {spot: index for index, spot in enumerate(spots)}
+        column[None] = len(spots)
+        at = np.tile(np.arange(len(self.spots)), (len(edits), 1))
+        for row, taken in enumerate(elsewhere):
+            at[row, list(taken)] = [column[spot] for spot in taken.values()]
+        fits = dict(edits[0].fits)
+        procedures = {
+            test: procedure.model_copy(update={"fit": fits[test]}) if test in fits else procedure
+            for test, procedure in self.procedures.items()
+        }
+        bench = replace(self, procedures=procedures, spots=spots)
+        (read,) = bench._read_as_noted([edits[0].make], scales, terminators)  # noqa: SLF001 (own class)
+        read = np.concatenate([read, np.full((*read.shape[:-1], 1), np.inf)], axis=-1)
+        in_ohm = [self.procedures[spot.test].quantity == "resistance" for spot in self.spots]
+        added = np.outer([edit.leads_ohm for edit in edits], in_ohm)
+        out: Floats = np.moveaxis(read[..., at], 2, 0) + added[:, None, None, :]
+        return out
+
+    def _taken_elsewhere(self, edit: Staged) -> dict[int, Spot | None]:
+        """Return the readings that were not taken where they are noted, and where they were."""
+        noting = edit.noting
+        if noting is None:
+            return {}
+        places = dict(noting.places) or self._by_place
+        concerned = [index for place in places for index in self._by_place.get(place, ())]
+        really = ((index, noting.really(self.spots[index])) for index in concerned)
+        return {index: spot for index, spot in really if spot != self.spots[index]}
+
+    @cached_property
+    def _by_place(self) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for index, spot in enumerate(self.spots):
+            found.setdefault(spot.at, []).append(index)
+        return found
+
+    def _read_as_noted(
+        self,
+        edits: Sequence[MakeEdit],
+        scales: Sequence[Mapping[str, float]],
+        terminators: Sequence[Terminators | None],
+    ) -> Floats:
+        """Return readings taken as the procedures and the notes say; shape as ``_read``."""
         shape = (len(edits), len(scales), len(terminators), len(self.spots))
         out = np.empty(shape)
         for group in self._benches:

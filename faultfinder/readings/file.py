@@ -130,6 +130,7 @@ def load_case(
     path: Path,
     tests: ReadingForms,
     modes: Collection[str] | None = None,
+    set_ups: Collection[str] = (),
     *,
     may_be_unread: bool = False,
 ) -> Case:
@@ -143,6 +144,8 @@ def load_case(
         The tests that readings may be of, by id.
     modes : collection of str, optional
         Ids of the fault modes that may have been found; without it any is taken.
+    set_ups : collection of str
+        Ids of the set-up mistakes that may have been found instead.
     may_be_unread : bool
         Whether a case on whose circuit nothing has been read yet is a case too.
 
@@ -177,7 +180,7 @@ def load_case(
         has_supply=installation is not None,
     )
     readings = tuple(reader.read(rows))
-    finds = _Finds(document, circuit, modes)
+    finds = _Finds(document, circuit, modes, set_ups)
     faults = tuple(finds.read(file.found or ()))
     problems = [*reader.problems, *finds.problems]
     if not (readings or reader.problems or may_be_unread):
@@ -260,8 +263,14 @@ def _is_circuit(document: Document) -> bool:
 class _Finds:
     """Reads the faults a case says were found, and gathers what is wrong with them."""
 
-    def __init__(self, document: Document, circuit: Circuit, modes: Collection[str] | None) -> None:
-        self.document, self.circuit, self.modes = document, circuit, modes
+    def __init__(
+        self,
+        document: Document,
+        circuit: Circuit,
+        modes: Collection[str] | None,
+        set_ups: Collection[str],
+    ) -> None:
+        self.document, self.circuit, self.modes, self.set_ups = document, circuit, modes, set_ups
         self.problems: list[Problem] = []
 
     def read(self, texts: tuple[str, ...]) -> Iterator[Fault]:
@@ -275,8 +284,8 @@ class _Finds:
                 )
 
     def fault(self, text: str) -> Fault:
-        fault, ohms = parse_fault(text, self.circuit)
-        if self.modes is not None and fault.mode not in self.modes:
+        fault, ohms = parse_fault(text, self.circuit, self.set_ups)
+        if self.modes is not None and not fault.set_up and fault.mode not in self.modes:
             raise FaultSyntaxError(
                 f"unknown fault mode {shown(fault.mode)}",
                 listed(self.modes),

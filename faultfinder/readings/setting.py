@@ -34,7 +34,11 @@ class UnknownCircuit(ValueError):  # noqa: N818 - says what it is, as BadInput d
 
 
 def load_setting(
-    path: Path, tests: ReadingForms, modes: Collection[str] | None = None, name: str = ""
+    path: Path,
+    tests: ReadingForms,
+    modes: Collection[str] | None = None,
+    set_ups: Collection[str] = (),
+    name: str = "",
 ) -> Setting:
     """Read the setting of a case file, or of a circuit file with the usual terminators.
 
@@ -60,7 +64,7 @@ def load_setting(
     if name:
         raise UnknownCircuit(name, [])
     if isinstance(tree, dict) and {"circuit", "readings"} & set(tree):
-        case = load_case(path, tests, modes, may_be_unread=True)
+        case = load_case(path, tests, modes, set_ups, may_be_unread=True)
         fitted = case.terminators or USUAL_TERMINATORS
         return Setting(case.circuit, fitted, case.instrument, case.installation)
     return Setting(load_circuit(path), USUAL_TERMINATORS, Instrument())

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import Any
 
-from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
+from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedSuspect, Why
 from faultfinder.diagnosis.wording import way_in_words
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
@@ -30,6 +30,15 @@ def diagnosis_json(diagnosis: Diagnosis) -> Json:
         "cautions": list(diagnosis.cautions),
         "not_read": list(diagnosis.not_read),
         "unseen": diagnosis.unseen,
+        "repeat": [_reading(reading) for reading in diagnosis.repeat],
+        "contrast": None
+        if diagnosis.contrast is None
+        else {
+            "rival": diagnosis.contrast.rival,
+            "readings": [_decisive(one) for one in diagnosis.contrast.readings],
+        },
+        "alike": diagnosis.alike,
+        "why": [_why(one) for one in diagnosis.why],
     }
 
 
@@ -129,6 +138,37 @@ def _fault(fault: Fault) -> Json:
         "conductors": list(fault.conductors),
         "at": fault.at,
         "ohms": None if fault.r_ohm is None else _rounded(fault.r_ohm),
+        **({"set_up": fault.set_up} if fault.set_up else {}),
+    }
+
+
+def _decisive(decisive: Decisive) -> Json:
+    """Return a reading that decides; how far off the rival is in standard deviations, or open."""
+    reading = decisive.reading
+    return {
+        "test": reading.spot.test,
+        "at": reading.spot.at,
+        "switch": reading.spot.switch or None,
+        "between": reading.spot.between,
+        "value": _amount(reading.reading.amount),
+        "unit": reading.expected.unit,
+        "leader": _value(decisive.with_it),
+        "rival": _value(decisive.with_rival),
+        "rival_off_sd": _value(decisive.rival_off_sd),
+    }
+
+
+def _why(why: Why) -> Json:
+    return {
+        "asked": why.asked,
+        "fault": _fault(why.fault),
+        "title": why.title,
+        "standing": why.standing,
+        "probability": why.probability,
+        "prior": why.prior,
+        "readings": [_decisive(one) for one in why.decisive],
+        "nats_behind": _rounded(why.nats_behind),
+        "check": None if why.check is None else _check(why.check),
     }
 
 
@@ -148,6 +188,7 @@ def _suspect(suspect: RankedSuspect) -> Json:
         "remedy": suspect.remedy,
         "retest": list(suspect.retest),
         "cautions": list(suspect.cautions),
+        "sunk_by": None if suspect.sunk_by is None else _decisive(suspect.sunk_by),
     }
 
 

@@ -1,8 +1,10 @@
 """A diagnosis as text for a tired person: verdict, what and where, why, what next."""
 
 from collections.abc import Sequence
+from math import exp, isfinite
+from typing import TypeGuard
 
-from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
+from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedSuspect, Why
 from faultfinder.diagnosis.wording import (
     amount_in_words,
     ends_in_words,
@@ -28,6 +30,8 @@ _MOST_RIVALS = 3
 _MOST_CHECKS = 3
 _MOST_OUTCOMES = 4
 _WORTH_NAMING = 0.02
+_LEAST_SHARE = 0.001
+_MOST_NATS = 20.0  # a factor above that says no more
 _DEAD_FIRST = "With the circuit isolated, locked off and proved dead:"
 _DEFER = "Local rules and licensed practice come before anything printed here."
 
@@ -48,6 +52,7 @@ def diagnosis_text(
             *_repair(diagnosis, width, style),
             *_limits(diagnosis, width, style),
             *_readings(diagnosis, width, style, all_readings=all_readings),
+            *_asked(diagnosis, width, style),
             *_cautions(diagnosis, width, style),
         ]
     )
@@ -74,7 +79,7 @@ def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
         return "doubt", "NOTHING READ: the case holds no readings to judge."
     match diagnosis.verdict:
         case "unexplained":
-            off = [_quoted(r) for r in diagnosis.readings if not r.is_fine][:_MOST_RIVALS]
+            off = [_quoted(reading) for reading in diagnosis.repeat][:_MOST_RIVALS]
             again = f" Read again: {'; '.join(off)}." if off else ""
             return "doubt", f"UNEXPLAINED: no single fault makes these readings.{again}"
         case "sound" if outside:
@@ -96,6 +101,13 @@ def _fault(diagnosis: Diagnosis) -> str:
     first = (leading or diagnosis.suspects)[0].title
     if len(leading) < len(diagnosis.leading):
         return f"NOT SURE: {first}, or the circuit is sound; these readings do not tell."
+    tests = [suspect.title for suspect in leading if suspect.is_set_up]
+    if tests:
+        wiring = [suspect.title for suspect in leading if not suspect.is_set_up]
+        so = f"{tests[0]}, or {tests[1]}" if len(tests) > 1 else tests[0]
+        others = f" (or one of {len(wiring) - 1} others that read alike)" if len(wiring) > 1 else ""
+        rest = f"If not so, FAULT: {wiring[0]}{others}." if wiring else "The wiring reads as sound."
+        return f"CHECK THE TEST FIRST: {so}. {rest}"
     if len(leading) > 1:
         more = len(leading) - 1
         others = f"one of {more} others that read" if more > 1 else "the other that reads"
@@ -144,16 +156,34 @@ def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
         places = ", ".join(dict.fromkeys(s.faults[0].at for s in rest if s.faults))
         lines += paragraph(f"{_ranks([s.rank for s in rest])}: at {places}", width, "  ", "     ")
     if len(leading) > 1:
-        lines += paragraph("The readings given cannot tell these apart.", width, "     ")
+        said = f"The readings given cannot tell these apart. {diagnosis.alike}"
+        lines += paragraph(said.strip(), width, "     ")
     rivals = [s for s in others if s.probability >= _WORTH_NAMING]
     if rivals:
         lines += ["  Less likely:"]
-        lines += items([_named(s) for s in rivals[:_MOST_RIVALS]], width, "   - ")
+        lines += items([_lost(s) for s in rivals[:_MOST_RIVALS]], width, "   - ")
     return lines
 
 
 def _named(suspect: RankedSuspect) -> str:
     return f"{suspect.title}: {odds(suspect.probability)}"
+
+
+def _lost(suspect: RankedSuspect) -> str:
+    """Name a suspect that lost, with the reading that sank it."""
+    said = f"{_named(suspect)}"
+    return f"{said}; {decisive_text(suspect.sunk_by)}" if suspect.sunk_by else said
+
+
+def decisive_text(decisive: Decisive) -> str:
+    """Say what a reading is, what it would be with a suspect, and how far off that is."""
+    reading = decisive.reading
+    unit = reading.expected.unit
+    value = amount_in_words(reading.reading.amount, unit)
+    would = value_in_words(decisive.with_rival, unit)
+    off = f" ({decisive.rival_off_sd:.1f} standard deviations)"
+    said = f"{spot_in_words(reading.spot)} reads {value}, with it {would}"
+    return said + (off if isfinite(decisive.rival_off_sd) else "")
 
 
 def _why(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
@@ -165,7 +195,23 @@ def _why(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     lines = ["", style("WHY", "heading"), *paragraph(leader.reason, width, "  ")]
     lines += items(leader.supported_by, width, "  + ")
     against = leader.spoken_against_by or ("Nothing speaks against it.",)
-    return lines + items(against, width, "  - ")
+    lines += items(against, width, "  - ")
+    return lines + _rather_than(diagnosis, width)
+
+
+def _rather_than(diagnosis: Diagnosis, width: int) -> list[str]:
+    """Say which readings speak for the leader against the likeliest suspect that lost.
+
+    Against a sound circuit that has been said, and of one not worth naming it need not be.
+    """
+    contrast = diagnosis.contrast
+    rival = None if contrast is None else diagnosis.suspects[contrast.rival - 1]
+    if contrast is None or rival is None or not rival.faults or not contrast.readings:
+        return []
+    if rival.probability < _WORTH_NAMING or diagnosis.verdict == "sound":
+        return []
+    said = "; ".join(decisive_text(one) for one in contrast.readings)
+    return paragraph(f"Rather than {rival.title}: {said}.", width, "  ")
 
 
 def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
@@ -184,7 +230,7 @@ def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
             ]
             if len(said) > 1:
                 lines += paragraph("; ".join(said[:_MOST_OUTCOMES]), width, "     ")
-        if check.test not in used and check.test != "inspect":
+        if check.test not in {*used, "inspect", "set-up"}:
             lines += paragraph(f"How: {' '.join(check.steps)}", width, "     ")
             used.add(check.test)
     return lines
@@ -197,6 +243,8 @@ def _numbered(diagnosis: Diagnosis) -> tuple[RankedSuspect, ...]:
 
 def _check(check: NextCheck) -> str:
     cost = f"({check.minutes:g} min, {check.risk})"
+    if check.test == "set-up":
+        return f"The set-up {cost}: check {check.why}. If so: {' '.join(check.steps)}"
     if check.test == "inspect":
         return f"Open {check.spot.at} and {check.why} {cost}"
     return f"{check.test}: read {spot_in_words(check.spot)} {cost}: {check.why}"
@@ -219,6 +267,8 @@ def _repair(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
         return []
     sure = len({suspect.faults[0].at for suspect in diagnosis.leading if suspect.faults}) == 1
     heading = "REPAIR" if sure else "REPAIR, once it is found"
+    if leader.is_set_up:
+        heading = "CORRECT, and read again"
     lines = ["", style(heading, "heading"), *paragraph(leader.remedy, width, "  ")]
     return lines + paragraph(f"Then test again: {', '.join(leader.retest)}.", width, "  ")
 
@@ -245,6 +295,55 @@ def _reading(reading: GradedReading) -> str:
         should = f"{should} ({low} to {high})"
     like = f", as {reading.like} should" if reading.like else ""
     return f"{_quoted(reading)}: {_GRADES[reading.grade]}{like}; should be {should}"
+
+
+def _asked(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
+    """Answer for each fault that was asked about: how it stands, and by which readings."""
+    lines: list[str] = []
+    for why in diagnosis.why:
+        lines += ["", style("WHY NOT" if why.standing != "leads" else "WHY IT", "heading")]
+        lines += paragraph(f"{why.title}: {_standing(why)}", width, "  ")
+        if why.standing == "leads":
+            lead = "Against the runner-up: "
+            said = [decisive_text(one).replace("with it", "with that") for one in why.decisive]
+        else:
+            lead = ""
+            said = [decisive_text(one) for one in why.decisive]
+        lines += items([f"{lead}{text}." for text in said], width, "  - ")
+        if not said and why.standing != "leads":
+            lines += items([_no_single_reading(why)], width, "  - ")
+        if why.check is not None:
+            lines += paragraph(f"What would tell: {_told_by(why.check)}", width, "  ")
+    return lines
+
+
+def _no_single_reading(why: Why) -> str:
+    """Say what keeps a suspect behind that no reading sinks: all of them, or its chance before."""
+    times = exp(min(why.nats_behind, _MOST_NATS))
+    said = f"Together they are {times:.0f} times likelier with the first. " if times >= 2 else ""
+    return (
+        f"No single reading sinks it. {said}Before any reading it was {chance_in_words(why.prior)}."
+    )
+
+
+def _standing(why: Why) -> str:
+    share = odds(why.probability) if why.probability >= _LEAST_SHARE else "all but impossible"
+    return f"{why.standing}, {share}."
+
+
+def _told_by(check: NextCheck) -> str:
+    outcomes = [value_in_words(o.value, check.unit) for o in check.outcomes if _is_number(o.value)]
+    one = f"{check.test}, {spot_in_words(check.spot)} ({check.minutes:g} min)"
+    return f"{one}: {outcomes[0]} with it, else {outcomes[1]}." if len(outcomes) > 1 else f"{one}."
+
+
+def _is_number(value: float | str) -> TypeGuard[float]:
+    return not isinstance(value, str)
+
+
+def chance_in_words(probability: float) -> str:
+    """Write a small chance: ``1 in 500``."""
+    return f"1 in {round(1 / probability):,}" if probability > 0 else "impossible"
 
 
 def _cautions(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.setups import SetUp
 from faultfinder.rulebook.sign import Pattern, Sign, flaws
 from faultfinder.rulebook.signs import Pointer, SignFile
 from faultfinder.rulebook.vocabulary import FIELDS, NOTHING
@@ -39,8 +40,13 @@ def clashes(
     modes: Mapping[str, FaultMode],
     procedures: Mapping[str, Procedure],
     sign_files: Mapping[str, SignFile],
+    set_ups: Mapping[str, SetUp],
 ) -> Iterator[Clash]:
     """Yield everything a rule names that no rule has, and every sign that means nothing."""
+    for set_up in set_ups.values():
+        file = Path("set-ups", f"{set_up.id}.yaml")
+        for place, test in enumerate(set_up.tests):
+            yield from _unknown(file, ("tests", place), "test", test, sorted(procedures))
     for mode in modes.values():
         file = Path("faults", f"{mode.id}.yaml")
         for place, test in enumerate(mode.retest):

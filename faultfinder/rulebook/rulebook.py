@@ -9,20 +9,27 @@ from faultfinder.rulebook.folder import load_rule, load_rules
 from faultfinder.rulebook.inspection import Inspection
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.setups import SetUp
 from faultfinder.rulebook.signs import Pointer, SignFile
 from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.source.content import content_folder
+from faultfinder.wiring.fault import Fault
 
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """Fault modes and test procedures by id, signs, the inspection, and the tolerances."""
+    """Fault modes, tests and set-up mistakes by id, signs, the inspection, and the tolerances."""
 
     modes: dict[str, FaultMode]
     procedures: dict[str, Procedure]
     pointers: tuple[Pointer, ...]
     inspection: Inspection
     tolerances: Tolerances
+    set_ups: dict[str, SetUp]
+
+    def rule_of(self, fault: Fault) -> FaultMode | SetUp:
+        """Return the rule that a fault or a set-up mistake is one of."""
+        return self.set_ups[fault.set_up] if fault.set_up else self.modes[fault.mode]
 
 
 def load_rulebook(folder: Path) -> Rulebook:
@@ -37,13 +44,15 @@ def load_rulebook(folder: Path) -> Rulebook:
     sign_files = load_rules(folder / "signs", SignFile)
     modes = load_rules(folder / "faults", FaultMode)
     procedures = load_rules(folder / "tests", Procedure)
-    refuse_clashes(folder, clashes(modes, procedures, sign_files))
+    set_ups = load_rules(folder / "set-ups", SetUp)
+    refuse_clashes(folder, clashes(modes, procedures, sign_files, set_ups))
     return Rulebook(
         modes,
         procedures,
         tuple(pointer for file in sign_files.values() for pointer in file.written_out()),
         load_rule(folder / "inspect.yaml", Inspection),
         load_rule(folder / "tolerances.yaml", Tolerances),
+        set_ups,
     )
 
 

@@ -1,6 +1,7 @@
 """Faults as people say them: mode, conductors, place, and ohms where a mode has them."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from faultfinder.source.problem import listed, shown
@@ -24,6 +25,9 @@ class Fault:
         Resistance of the joint or bridge, where the mode has one. [ohm]
     to : str
         The other circuit, where the mode is one of two circuits.
+    set_up : str
+        For the mode ``set-up``, where the test is wrong and not the wiring: the id of the mistake.
+        Its place may be the board, for the whole test, or two points (``S3,S4``).
     """
 
     mode: str
@@ -31,10 +35,11 @@ class Fault:
     at: str
     r_ohm: float | None = None
     to: str = ""
+    set_up: str = ""
 
     def __str__(self) -> str:
         """Return the fault as it is written on the command line."""
-        words = [self.mode, "-".join(self.conductors), "at", self.at]
+        words = [self.set_up or self.mode, "-".join(self.conductors), "at", self.at]
         words += ["to", self.to] if self.to else []
         if self.r_ohm is not None:
             words.append(f"{self.r_ohm:g} ohm")
@@ -57,6 +62,14 @@ _FORM = re.compile(
     r"(?: to (?P<to>\S+))?"
     r"(?: (?P<ohms>.+))?"
 )
+# A set-up mistake; without a place it is of the whole test.
+_SET_UP = re.compile(
+    r"(?P<mode>[A-Za-z0-9-]+)"
+    r"(?: (?P<conductors>(?!at |in )[A-Za-z](?: ?- ?[A-Za-z])*))?"
+    r"(?: (?:at|in) (?P<at>[^ ,]+(?:, ?[^ ,]+)?))?"
+    r"(?: (?P<ohms>[0-9].*))?"
+)
+SET_UP = "set-up"
 _CYCLIC = 3  # conductors that exchange places make a round
 _EXAMPLE = '"open E at S3..S4" or "bridged A-E at S2 0.1 ohm"'
 
@@ -69,15 +82,19 @@ def in_order(conductors: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(sorted(conductors, key=IN_ORDER.index))
 
 
-def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
+def parse_fault(text: str, circuit: Circuit, set_ups: Collection[str] = ()) -> tuple[Fault, str]:
     """Read a fault as it is said; return it without ohms, and the text of the ohms ("" if none).
+
+    The first word may be one of ``set_ups``, the ids of set-up mistakes.
 
     Raises
     ------
     FaultSyntaxError
         If it is not a fault, or names a conductor or place the circuit does not have.
     """
-    match = _FORM.fullmatch(" ".join(text.split()))
+    said = " ".join(text.split())
+    is_set_up = said.partition(" ")[0].lower() in set_ups
+    match = (_SET_UP if is_set_up else _FORM).fullmatch(said)
     if match is None:
         found = f"{shown(text)} is not a fault" if text.strip() else "nothing is written here"
         raise FaultSyntaxError(found, f"MODE CONDUCTORS at PLACE: {_EXAMPLE}")
@@ -90,6 +107,10 @@ def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
             )
     if len(set(conductors)) != len(conductors):
         raise FaultSyntaxError(f'"{"-".join(conductors)}" names a conductor twice', _EXAMPLE)
+    if is_set_up:
+        at = _place_of_set_up(match["at"], circuit)
+        fault = Fault(SET_UP, in_order(conductors), at, set_up=match["mode"].lower())
+        return fault, match["ohms"] or ""
     at = match["at"]
     run = circuit.run(at) if ".." in at else None
     if run is not None:
@@ -107,3 +128,20 @@ def parse_fault(text: str, circuit: Circuit) -> tuple[Fault, str]:
             nearest(to, circuit.neighbours),
         )
     return Fault(match["mode"].lower(), in_order(conductors), at, to=to), match["ohms"] or ""
+
+
+def _place_of_set_up(at: str | None, circuit: Circuit) -> str:
+    """Return the place of a set-up mistake: the board, a point, or two with a comma between."""
+    if at is None:
+        return circuit.board
+    names = at.replace(" ", "").split(",")
+    known = [point.name for point in circuit.points]
+    if names != [circuit.board]:
+        for name in names:
+            if name not in known:
+                raise FaultSyntaxError(
+                    f"no point {shown(name)}",
+                    f"the board {circuit.board} or one of {', '.join(known)}",
+                    nearest(name, known),
+                )
+    return ",".join(names)

@@ -148,7 +148,7 @@ def test_a_case_without_readings_is_sent_to_expect(tmp_path, readings):
 def fragile(monkeypatch):
     """Make diagnosing fail on the kitchen, and leave the rest as it is."""
 
-    def judge(case, rulebook):
+    def judge(case, rulebook, asked):
         if case.name == str(SOUND):
             raise ZeroDivisionError
         return diagnose(case, rulebook)
@@ -223,3 +223,41 @@ def test_a_hundred_diagnoses_keep_the_memory_they_have():
         env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
     )
     assert int(done.stdout) < MOST_GROWTH_KB
+
+
+def test_why_answers_for_each_fault_that_is_named_and_changes_nothing_else():
+    plain = json.loads(run("--format", "json", FAULTY).stdout)
+    result = run("--format", "json", "--why", "open E at H5", "--why", "link-out", FAULTY)
+    told = json.loads(result.stdout)
+    assert [why["fault"]["mode"] for why in told["why"]] == ["open", "set-up"]
+    assert [why["standing"] for why in told["why"]] == ["ruled out", "ruled out"]
+    assert told["why"][1]["fault"]["set_up"] == "link-out"
+    assert {**told, "why": []} == plain
+    assert result.exit_code == 1
+
+
+def test_why_in_words_has_numbers_and_what_would_tell():
+    said = " ".join(run("--why", "open E at H5", FAULTY).stdout.split())
+    answer = said.split("WHY NOT ")[1]
+    assert answer.startswith("earth open in outlet H5: ruled out, all but impossible.")
+    assert re.search(r"reads open, with it [0-9.]+ ohm\.", answer)
+    assert "What would tell: " in answer
+
+
+@pytest.mark.parametrize(
+    ("asked", "found"),
+    [
+        ("open E at Q9", "no point or run"),
+        ("opne E at H1", 'unknown fault "opne"'),
+        ("switch-bypassed at DB..H1", "cannot be at"),
+        ("arrester-left-in", "has no place in these readings"),
+        ("link-out at H1, Q9", 'no point "Q9"'),
+    ],
+)
+def test_a_fault_that_cannot_be_asked_about_is_bad_input_of_its_case_alone(asked, found):
+    result = run("--format", "json", "--why", asked, FAULTY)
+    (line,) = result.stdout.splitlines()
+    (error,) = json.loads(line)["error"]
+    assert error["id"] == "not-a-fault"
+    assert found in error["found"]
+    assert result.exit_code == 2

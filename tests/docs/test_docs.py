@@ -4,6 +4,7 @@ import json
 import re
 import shlex
 from pathlib import Path
+from typing import get_args
 
 import click
 import pytest
@@ -15,6 +16,7 @@ from faultfinder.cli.main import faultfinder
 from faultfinder.readings.file import CaseFile
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.setups import Act, SetUp
 from faultfinder.rulebook.vocabulary import FIELDS
 from faultfinder.wiring.file import CircuitFile
 
@@ -105,7 +107,10 @@ def section(heading: str) -> str:
     return RULES_PAGE.split(f"\n## {heading}\n")[1].split("\n## ")[0]
 
 
-@pytest.mark.parametrize(("heading", "model"), [("A fault mode", FaultMode), ("A test", Procedure)])
+@pytest.mark.parametrize(
+    ("heading", "model"),
+    [("A fault mode", FaultMode), ("A set-up mistake", SetUp), ("A test", Procedure)],
+)
 def test_every_key_of_a_rule_is_in_its_table_and_needed_if_it_says_so(heading: str, model):
     part = section(heading)
     table = "\n".join(line.split("|")[1] for line in part.split("\n") if line.startswith("| `"))
@@ -113,6 +118,13 @@ def test_every_key_of_a_rule_is_in_its_table_and_needed_if_it_says_so(heading: s
     optional = {name for name, field in model.model_fields.items() if not field.is_required()}
     assert set(re.findall(r"`(\w+)`", said)) == optional
     assert set(model.model_fields) <= set(re.findall(r"`(\w+)`", table))
+
+
+def test_every_action_of_a_set_up_mistake_is_in_its_table():
+    part = section("A set-up mistake")
+    for arranging_or_noting in get_args(Act.model_fields["do"].annotation):
+        for action in get_args(arranging_or_noting) or (arranging_or_noting,):
+            assert f"| `{action}` |" in part
 
 
 def test_every_field_and_word_of_a_fact_is_in_the_rules_page():

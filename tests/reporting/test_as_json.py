@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -26,6 +27,32 @@ TOP = {
     "cautions": list,
     "not_read": list,
     "unseen": float,
+    "repeat": list,
+    "contrast": (dict, NONE),
+    "alike": str,
+    "why": list,
+}
+DECISIVE = {
+    "test": str,
+    "at": str,
+    "switch": (str, NONE),
+    "between": str,
+    "value": (*NUMBER, str),
+    "unit": str,
+    "leader": (*NUMBER, str),
+    "rival": (*NUMBER, str),
+    "rival_off_sd": (*NUMBER, str),
+}
+WHY = {
+    "asked": str,
+    "fault": dict,
+    "title": str,
+    "standing": str,
+    "probability": float,
+    "prior": float,
+    "readings": list,
+    "nats_behind": float,
+    "check": (dict, NONE),
 }
 READING = {
     "test": str,
@@ -57,6 +84,7 @@ SUSPECT = {
     "remedy": str,
     "retest": list,
     "cautions": list,
+    "sunk_by": (dict, NONE),
 }
 FAULT = {"mode": str, "conductors": list, "at": str, "ohms": (*NUMBER, NONE)}
 CHECK = {
@@ -122,7 +150,11 @@ def test_every_field_has_its_name_and_type(told):
     for suspect in told["suspects"]:
         assert_shape(suspect, SUSPECT)
         for fault in suspect["faults"]:
-            assert_shape(fault, FAULT)
+            assert_shape(fault, {**FAULT, "set_up": str} if "set_up" in fault else FAULT)
+            assert ("set_up" in fault) == (fault["mode"] == "set-up")
+        if suspect["sunk_by"]:
+            assert_shape(suspect["sunk_by"], DECISIVE)
+            assert suspect["group"] != 1
     for check in told["next_checks"]:
         assert_shape(check, CHECK)
         assert check["steps"]
@@ -219,3 +251,40 @@ def test_an_error_tells_every_problem():
             "nearest": "y",
         },
     ]
+
+
+def test_the_contrast_is_with_a_rival_outside_the_leading_group(told):
+    contrast = told["contrast"]
+    if contrast is not None:
+        assert told["suspects"][contrast["rival"] - 1]["group"] != 1
+        for reading in contrast["readings"]:
+            assert_shape(reading, DECISIVE)
+
+
+def test_what_was_asked_about_has_an_object_each():
+    asked = [Fault("open", ("E",), "S3"), Fault("high-resistance", ("A",), "S2")]
+    diagnosis = diagnose(case(LINE, [FAULTS[1]]), RULEBOOK, asked)
+    told = json.loads(json.dumps(diagnosis_json(diagnosis), allow_nan=False))
+    assert [why["asked"] for why in told["why"]] == [str(fault) for fault in asked]
+    for why in told["why"]:
+        assert_shape(why, WHY)
+        assert why["standing"] == "ruled out"
+        assert_shape(why["readings"][0], DECISIVE)
+        assert_shape(why["check"], CHECK)
+    assert told["why"][0]["readings"][0]["rival_off_sd"] == "open"
+    assert told["why"][0]["fault"]["ohms"] is None
+    assert 0.05 <= told["why"][1]["fault"]["ohms"] <= 2000
+
+
+def test_a_reading_that_fits_nothing_is_to_be_repeated():
+    taken = [
+        replace(r, amount=replace(r.amount, value=50.0))
+        if (r.spot.at, r.spot.between) == ("S3", "N-E")
+        else r
+        for r in readings(LINE)
+    ]
+    told = diagnosis_json(diagnose(case(LINE, taken=taken), RULEBOOK))
+    assert [(r["at"], r["between"], r["value"]) for r in told["repeat"]] == [("S3", "N-E", 50.0)]
+    first = told["next_checks"][0]
+    assert (first["test"], first["at"], first["between"]) == ("terminated", "S3", "N-E")
+    assert first["why"].startswith("repeat this reading")

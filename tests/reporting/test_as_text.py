@@ -7,7 +7,9 @@ import pytest
 from modelled import BRANCHED, LINE, LONG, RING, RULEBOOK, case, readings
 
 from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.result import Decisive
 from faultfinder.readings.file import load_case
+from faultfinder.readings.reading import Reading, Spot
 from faultfinder.reporting.as_text import diagnosis_text
 from faultfinder.source.content import content_folder
 from faultfinder.source.quantity import Amount
@@ -27,17 +29,20 @@ ORDER = (
 )
 WORDS = {
     "sound": ("SOUND: ", "NOTHING WRONG ", "OUTSIDE A LIMIT: "),
-    "fault": ("FAULT: ", "NOT SURE: "),
+    "fault": ("FAULT: ", "NOT SURE: ", "CHECK THE TEST FIRST: "),
     "unexplained": ("UNEXPLAINED: ",),
 }
 
 
 LOST = Fault("open", ("E",), "S1..S2")
+AT_S3 = Reading(Spot("terminated", "S3", "", "A-E"), Amount(10.4, "="), 0.01)
 
 
 @cache
 def of_file(path):
-    return diagnose(load_case(path, RULEBOOK.procedures), RULEBOOK)
+    return diagnose(
+        load_case(path, RULEBOOK.procedures, RULEBOOK.modes, RULEBOOK.set_ups), RULEBOOK
+    )
 
 
 @cache
@@ -117,12 +122,72 @@ def test_two_alike_are_both_named():
 
 
 def test_many_alike_are_counted_and_placed():
-    taken = [r for r in readings(LINE, [Fault("open", ("E",), "DB..S1")]) if r.spot.at == "S3"]
+    taken = [r for r in readings(LINE, [Fault("open", ("E",), "S1..S2")]) if r.spot.at != "S2"]
     diagnosis = diagnose(case(LINE, taken=taken), RULEBOOK)
     said = diagnosis_text(diagnosis)
-    assert len(diagnosis.leading) == 4
-    assert "earth open in run DB..S1, or one of 3 others that read alike." in " ".join(said.split())
+    assert len(diagnosis.leading) == 3
+    assert "earth open in run S1..S2, or one of 2 others that read alike." in " ".join(said.split())
     assert "REPAIR, once it is found" in said
+
+
+def test_a_mistake_in_the_test_is_said_before_the_fault_that_reads_the_same():
+    diagnosis = diagnose(case(LINE, [Fault("transposed", ("A", "N"), "DB..S1")]), RULEBOOK)
+    said = " ".join(diagnosis_text(diagnosis).split())
+    assert said.startswith(
+        "CHECK THE TEST FIRST: the two terminators at the board exchanged. "
+        "If not so, FAULT: active and neutral exchanged in run DB..S1. "
+    )
+    assert "1. The set-up (1 min, dead with supply nearby): check at the board, which" in said
+
+
+def test_a_mistake_in_the_test_alone_is_corrected_and_nothing_repaired():
+    turned = {"on": "off", "off": "on", "": ""}
+    taken = [replace(r, spot=replace(r.spot, switch=turned[r.spot.switch])) for r in readings(LINE)]
+    said = diagnosis_text(diagnose(case(LINE, taken=taken), RULEBOOK))
+    flat = " ".join(said.split())
+    assert flat.startswith("CHECK THE TEST FIRST: on and off noted the wrong way at every outlet.")
+    assert "CORRECT, and read again" in said
+    assert "REPAIR" not in said
+
+
+def test_a_rival_that_lost_is_told_with_the_reading_that_sank_it():
+    diagnosis = of(LOST)
+    (leader,) = diagnosis.leading
+    reading = next(r for r in diagnosis.readings if str(r.spot) == "A-E at S3")
+    decisive = Decisive(replace(reading, reading=AT_S3), 10.4, 12.0, 8.25)
+    rival = replace(leader, rank=2, group=2, probability=0.03, title="this", sunk_by=decisive)
+    said = " ".join(diagnosis_text(replace(diagnosis, suspects=(leader, rival))).split())
+    sank = "A-E at S3 reads 10.4 ohm, with it 12.0 ohm (8.2 standard deviations)"
+    assert f"this: about 1 in 20; {sank}" in said
+
+
+def test_the_leader_is_set_against_a_likely_rival_by_readings():
+    diagnosis = of(LOST)
+    (leader,) = diagnosis.leading
+    rival = replace(leader, rank=2, group=2, probability=0.03, title="this")
+    beside = replace(
+        diagnosis, suspects=(leader, rival), contrast=replace(diagnosis.contrast, rival=2)
+    )
+    said = " ".join(diagnosis_text(beside).split())
+    assert "Rather than this: A-E at S2, switch on reads open, with it 10.3 ohm; " in said
+
+
+def test_where_no_reading_sinks_a_suspect_all_of_them_are_said_to():
+    fault = Fault("bridged", ("A", "E"), "S2", 0.3)
+    asked = Fault("bridged", ("A", "E"), "S1..S2")
+    said = diagnosis_text(diagnose(case(LINE, [fault]), RULEBOOK, [asked]))
+    assert "No single reading sinks it. Together they are" in said
+    assert "Before any reading it was 1 in 2,000." in " ".join(said.split())
+
+
+def test_what_was_asked_about_is_answered():
+    asked = [Fault("open", ("E",), "S3"), LOST]
+    diagnosis = diagnose(case(LINE, [LOST]), RULEBOOK, asked)
+    said = " ".join(diagnosis_text(diagnosis).split())
+    assert "WHY NOT earth open in outlet S3: ruled out, all but impossible." in said
+    assert "A-E at S2, switch on reads open, with it 10.3 ohm." in said
+    assert "What would tell: " in said
+    assert "WHY IT earth open in run S1..S2: leads, almost certain." in said
 
 
 def test_readings_that_are_off_are_listed_or_all_if_asked():

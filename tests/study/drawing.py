@@ -100,6 +100,28 @@ class Fault:
         return " ".join(word for word in words if word)
 
 
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """What is really connected while the terminated test is read; as it should be by default.
+
+    Attributes
+    ----------
+    left_out : frozenset of str
+        ``A``, ``N``: that terminator is not on this circuit; ``link``: the common is not on earth.
+    neutral_on_bar : bool
+        Whether the neutral is still on its bar, which the link joins to earth.
+    load : (str, float) or None
+        An outlet, and the ohms of what is plugged in there, its switch on. [ohm]
+    """
+
+    left_out: frozenset[str] = frozenset()
+    neutral_on_bar: bool = False
+    load: tuple[str, float] | None = None
+
+
+AS_IT_SHOULD = Arrangement()
+
+
 def label(mode: str, conductors: tuple[str, ...], at: str) -> tuple[str, tuple[str, ...], str]:
     """Return a form in which two faults are equal if they are the same finding.
 

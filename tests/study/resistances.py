@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from drawing import CONDUCTORS, Circuit, Fault, Key
+from drawing import AS_IT_SHOULD, CONDUCTORS, Arrangement, Circuit, Fault, Key
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -44,13 +44,23 @@ class Sweep:
         return np.where(values > OVER_RANGE_OHM, np.inf, values)
 
 
-def readings(circuit: Circuit, fault: Fault | None, keys: Sequence[Key]) -> Floats:
+def readings(
+    circuit: Circuit,
+    fault: Fault | None,
+    keys: Sequence[Key],
+    arrangement: Arrangement = AS_IT_SHOULD,
+) -> Floats:
     """Return the noise-free readings, infinity for open. [ohm]"""
-    base = sweep(circuit, fault, keys).base
+    base = sweep(circuit, fault, keys, arrangement).base
     return np.where(base > OVER_RANGE_OHM, np.inf, base)
 
 
-def sweep(circuit: Circuit, fault: Fault | None, keys: Sequence[Key]) -> Sweep:
+def sweep(
+    circuit: Circuit,
+    fault: Fault | None,
+    keys: Sequence[Key],
+    arrangement: Arrangement = AS_IT_SHOULD,
+) -> Sweep:
     """Return the readings with a fault, and how they depend on its ohms.
 
     Parameters
@@ -61,11 +71,16 @@ def sweep(circuit: Circuit, fault: Fault | None, keys: Sequence[Key]) -> Sweep:
         What is wrong; its ``r_ohm`` is where ``base`` is computed, 1 ohm if it names none.
     keys : sequence of Key
         What is read.
+    arrangement : Arrangement
+        What is really connected meanwhile.
     """
     at_ohm = 1.0 if fault is None or fault.r_ohm is None else fault.r_ohm
     base, k2, r_uv = np.full(len(keys), np.inf), np.zeros(len(keys)), np.zeros(len(keys))
-    for closed, wanted in _switchings(circuit, fault, keys):
-        links, element = network(circuit, fault, closed, at_ohm)
+    apart = arrangement.load[0] if arrangement.load else ""
+    if fault is not None and fault.behind:
+        apart = fault.at
+    for closed, wanted in _switchings(circuit, apart, keys, plugged_in=bool(arrangement.load)):
+        links, element = network(circuit, fault, closed, at_ohm, arrangement)
         k, node_of, part_of = _grounded_inverse(links)
         u, v = (node_of[end] for end in element) if element else (0, 0)
         for i in wanted:
@@ -79,32 +94,46 @@ def sweep(circuit: Circuit, fault: Fault | None, keys: Sequence[Key]) -> Sweep:
 
 
 def _switchings(
-    circuit: Circuit, fault: Fault | None, keys: Sequence[Key]
+    circuit: Circuit, apart: str, keys: Sequence[Key], *, plugged_in: bool
 ) -> Iterator[tuple[frozenset[str], list[int]]]:
     """Yield which switches are closed, and the readings that may be taken so.
 
     An outlet is read with every other switch off. Nothing is plugged in, so a closed switch
-    elsewhere is a dead end and all may be closed at once, unless a bridge lies behind one.
+    elsewhere is a dead end and all may be closed at once, unless a bridge lies behind one, the one
+    of ``apart``. What is plugged in there has its switch on but for its own outlet's readings.
     """
-    apart = fault.at if fault is not None and fault.behind else ""
+    rest = frozenset({apart}) & circuit.switched if plugged_in else frozenset()
+    own_off = [i for i, key in enumerate(keys) if key[1] == "off" and key[0] == apart]
     on = [i for i, (_, switch, _) in enumerate(keys) if switch == "on"]
-    yield frozenset(), [i for i, (_, switch, _) in enumerate(keys) if switch != "on"]
-    yield circuit.switched - {apart}, [i for i in on if keys[i][0] != apart]
+    others = {*on, *own_off}
+    yield rest, [i for i in range(len(keys)) if i not in others]
+    yield frozenset(), own_off
+    yield (circuit.switched - {apart}) | rest, [i for i in on if keys[i][0] != apart]
     if apart:
         yield frozenset({apart}), [i for i in on if keys[i][0] == apart]
 
 
 def network(
-    circuit: Circuit, fault: Fault | None, closed: Collection[str], r_ohm: float
+    circuit: Circuit,
+    fault: Fault | None,
+    closed: Collection[str],
+    r_ohm: float,
+    arrangement: Arrangement = AS_IT_SHOULD,
 ) -> tuple[list[Link], tuple[Node, Node] | None]:
     """Return the resistors between terminals, and the ends of the one that has the fault's ohms."""
     active, neutral = circuit.terminators
     board, common = circuit.board, ("common",)
-    links: list[Link] = [
-        ((board, "A"), common, active),
-        ((board, "N"), common, neutral),
-        ((board, "E"), common, 0.0),
-    ]
+    fitted: dict[str, Link] = {
+        "A": ((board, "A"), common, active),
+        "N": ((board, "N"), common, neutral),
+        "link": ((board, "E"), common, 0.0),
+    }
+    links = [link for what, link in fitted.items() if what not in arrangement.left_out]
+    if arrangement.neutral_on_bar:
+        links.append(((board, "N"), (board, "E"), 0.0))
+    if arrangement.load:
+        at, ohms = arrangement.load
+        links.append(((at, "A", "contact"), (at, "N", "contact"), ohms))
     element: tuple[Node, Node] | None = None
 
     def stretch(start: Node, end: Node, ohm: float, what: Fault | None, conductor: str) -> None:

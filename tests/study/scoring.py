@@ -32,6 +32,19 @@ class Mark:
     leader: str
 
 
+Label = tuple[str, tuple[str, ...], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """A suspect as a study sees it: what it names, how probable, whether it leads, of what kind."""
+
+    labels: frozenset[Label]
+    probability: float
+    leads: bool
+    is_set_up: bool
+
+
 def in_subprocess(arguments: Sequence[str]) -> tuple[int, str, str]:
     """Run ``faultfinder`` with arguments; return exit code, output, errors."""
     command = [sys.executable, "-m", "faultfinder", *arguments]
@@ -91,6 +104,20 @@ def parse(out: str, number: int, errors: str = "") -> list[Diagnosis]:
         raise NoAnswerError(f"not JSON: {wrong}\n{out[:2000]}") from wrong
 
 
+def ranked(diagnosis: Diagnosis) -> list[Ranked]:
+    """Return the suspects of a diagnosis, the first one first; none if it has an error."""
+    suspects = sorted(diagnosis.get("suspects", ()), key=lambda suspect: suspect["rank"])
+    return [
+        Ranked(
+            frozenset(map(_label, suspect["faults"])),
+            suspect["probability"],
+            suspect["group"] == suspects[0]["group"],
+            any(fault.get("set_up") for fault in suspect["faults"]),
+        )
+        for suspect in suspects
+    ]
+
+
 def mark(diagnosis: Diagnosis, truth: Fault | None) -> Mark:
     """Mark a diagnosis; one with an error, or with no suspects, is a miss with an empty group."""
     if "error" in diagnosis:
@@ -106,7 +133,8 @@ def mark(diagnosis: Diagnosis, truth: Fault | None) -> Mark:
 
 
 def _label(fault: dict[str, Any]) -> tuple[str, tuple[str, ...], str]:
-    return label(fault["mode"], tuple(fault.get("conductors") or ()), fault["at"])
+    named = fault.get("set_up") or fault["mode"]
+    return label(named, tuple(fault.get("conductors") or ()), fault["at"])
 
 
 def _say(faults: Iterable[dict[str, Any]]) -> str:

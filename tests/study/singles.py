@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import baselines
 import scoring
 import yardstick
 from drawing import MODES
@@ -112,6 +113,16 @@ def timed(name: str, marks: list[Mark], began: float, split: int) -> Column:
     return Column(name, marks[:split], marks[split:], spent)
 
 
+def baseline_lines(made: Sequence[Case], marks: Sequence[Mark], settings: Settings) -> list[str]:
+    """Return the share of hits of the three baselines on the same cases, a line each."""
+    scores = [
+        baselines.hits(case, settings, mark.group_size)
+        for case, mark in zip(made, marks, strict=True)
+    ]
+    means = [sum(column) / max(1, len(scores)) for column in zip(*scores, strict=True)]
+    return [f"  {name:14} {mean:6.1%}" for name, mean in zip(baselines.NAMES, means, strict=False)]
+
+
 def parser() -> argparse.ArgumentParser:
     """Return the command line."""
     p = argparse.ArgumentParser(
@@ -182,6 +193,9 @@ def main() -> None:
     print(f"{given.draw}, {given.errors} errors, {given.read} read, seed {given.seed}; ", end="")
     print(f"{redrawn} undetectable faults drawn again")
     print(table(faulty, least, columns))
+    for column in columns:
+        print(f"hits of the baselines beside {column.name}, on the faults:")
+        print(*baseline_lines(faulty, column.faulty, settings), sep="\n")
     if given.verbose:
         for column in columns:
             print(*misses(faulty, sound, column), sep="\n")

@@ -75,3 +75,31 @@ def test_a_cyclic_exchange_keeps_its_direction(given_order):
 @pytest.mark.parametrize("given_order", [p for n in range(3) for p in permutations(CONDUCTORS, n)])
 def test_fewer_conductors_are_in_a_n_e_order(given_order):
     assert in_order(given_order) == tuple(c for c in CONDUCTORS if c in given_order)
+
+
+SET_UPS = ("link-out", "rows-exchanged", "columns-exchanged", "leads-not-nulled")
+
+
+@pytest.mark.parametrize(
+    ("text", "conductors", "at", "ohms"),
+    [
+        ("link-out", (), "DB", ""),
+        ("Link-Out at DB", (), "DB", ""),
+        ("rows-exchanged at S1, S2", (), "S1,S2", ""),
+        ("columns-exchanged N-A at S1", ("A", "N"), "S1", ""),
+        ("leads-not-nulled 0.4 ohm", (), "DB", "0.4 ohm"),
+    ],
+)
+def test_a_set_up_mistake_is_said_by_its_id(text, conductors, at, ohms):
+    fault, said = parse_fault(text, CIRCUIT, SET_UPS)
+    assert (fault.mode, fault.conductors, fault.at, said) == ("set-up", conductors, at, ohms)
+    again, _ = parse_fault(str(fault), CIRCUIT, SET_UPS)
+    assert again == fault
+
+
+@pytest.mark.parametrize(
+    "text", ["rows-exchanged at S1,S99", "columns-exchanged A-Q at S1", "link-out to S1"]
+)
+def test_a_set_up_mistake_names_places_and_conductors_there_are(text):
+    with pytest.raises(FaultSyntaxError):
+        parse_fault(text, CIRCUIT, SET_UPS)

@@ -1,0 +1,132 @@
+"""Why a fault that somebody names is not the answer, or is."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import exp
+
+import numpy as np
+
+from faultfinder.diagnosis.catalogue import Hypothesis, hypothesis
+from faultfinder.diagnosis.checks import parting_check
+from faultfinder.diagnosis.contrast import Contrasts
+from faultfinder.diagnosis.foretell import ImpossibleFault
+from faultfinder.diagnosis.groups import BOUND_NATS, nats_apart
+from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.posterior import Judged, Suspect, weigh
+from faultfinder.diagnosis.result import Standing, Why
+from faultfinder.diagnosis.wording import fault_in_words, ohms_in_words
+from faultfinder.evidence.bench import Bench
+from faultfinder.readings.case import Case
+from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.wiring.fault import Fault
+
+_MOST_WEIGHED = 10  # places of a set-up mistake named without one
+_RULED_OUT = 1e-4  # probability below which a suspect is called ruled out; judgement, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Asker:
+    """Answers for any fault of one case.
+
+    Attributes
+    ----------
+    case, rulebook
+        What was read, and the rules.
+    bench, jury, judged
+        What it was judged by, and the outcome.
+    mistakes : tuple of Hypothesis
+        The set-up mistakes that may have been made.
+    listed : sequence of (Suspect, int)
+        The suspects of the report with their groups, the leader first.
+    contrasts : Contrasts
+        Compares suspects by the readings.
+    """
+
+    case: Case
+    rulebook: Rulebook
+    bench: Bench
+    jury: Jury
+    judged: Judged
+    mistakes: tuple[Hypothesis, ...]
+    listed: Sequence[tuple[Suspect, int]]
+    contrasts: Contrasts
+
+    def why(self, asked: Fault) -> Why:
+        """Return why a fault, at the ohms that suit it best, is not the answer, or is.
+
+        Raises
+        ------
+        ImpossibleFault
+            If the circuit or these readings have no room for it.
+        """
+        leader = self.listed[0][0]
+        suspect = self._suspect(asked)
+        standing = self._standing(suspect)
+        rival = leader if standing != "leads" else self._runner_up()
+        fault, rule = suspect.fault or asked, self.rulebook.rule_of(asked)
+        ohms = ohms_in_words(*suspect.ohms) if suspect.ohms else ""
+        one, other = (leader, suspect) if standing != "leads" else (suspect, rival)
+        contrast = self.contrasts.against(one, 1, other) if other else None
+        return Why(
+            asked=str(asked),
+            fault=replace(fault, r_ohm=suspect.r_ohm if suspect.ohms else None),
+            title=fault_in_words(rule, self.case.circuit, fault, ohms),
+            standing=standing,
+            probability=suspect.probability,
+            prior=exp(suspect.hypothesis.log_prior),
+            decisive=contrast.readings if contrast else (),
+            nats_behind=leader.log_likelihood - suspect.log_likelihood,
+            check=parting_check(self.case, self.rulebook, suspect, rival) if rival else None,
+        )
+
+    def _suspect(self, asked: Fault) -> Suspect:
+        found = self._hypotheses(asked)
+        faults = [one.fault for one in found]
+        judged = [s for s in self.judged.suspects if s.hypothesis.fault in faults]
+        if judged:
+            return judged[0]
+        edits = [one.ways[0].edit(_middle(one)) for one in found]
+        best = np.argsort(-self.jury.glance(self.bench.read(edits)), kind="stable")
+        kept = [found[i] for i in best[:_MOST_WEIGHED].tolist()]
+        return max(weigh(self.bench, self.jury, kept, self.judged), key=lambda s: s.probability)
+
+    def _hypotheses(self, asked: Fault) -> list[Hypothesis]:
+        """Return what may be meant: a fault, or a set-up mistake wherever it can have been made."""
+        bare = replace(asked, r_ohm=None)
+        if not asked.set_up:
+            mode = self.rulebook.modes[asked.mode]
+            if not mode.ways_at(self.case.circuit, asked.at):
+                raise ImpossibleFault(f'"{asked.mode}" cannot be at {asked.at}', "another place")
+            choices = mode.choices(self.case.circuit.conductors_at(asked.at))
+            if asked.conductors not in choices:
+                wanted = ", ".join("-".join(choice) for choice in choices)
+                raise ImpossibleFault(f'"{asked}" does not fit', f"{asked.mode} with {wanted}")
+            return [hypothesis(mode, self.case.circuit, bare)]
+        same = [one for one in self.mistakes if one.fault and one.fault.set_up == asked.set_up]
+        if asked.conductors:
+            same = [one for one in same if one.fault and one.fault.conductors == asked.conductors]
+        if asked.at != self.case.circuit.board:
+            same = [one for one in same if one.fault and one.fault.at == asked.at]
+        if not same:
+            found = f'"{asked}" has no place in these readings'
+            raise ImpossibleFault(found, "a test or a place that was read")
+        return same
+
+    def _standing(self, suspect: Suspect) -> Standing:
+        leader = self.listed[0][0]
+        if suspect.hypothesis.fault == leader.hypothesis.fault:
+            return "leads"
+        if any(
+            s.hypothesis.fault == suspect.hypothesis.fault for s, group in self.listed if group == 1
+        ):
+            return "cannot be told from the leader"
+        if nats_apart(leader, suspect, self.jury) < BOUND_NATS:
+            return "not shown by these readings"
+        return "ruled out" if suspect.probability < _RULED_OUT else "less likely"
+
+    def _runner_up(self) -> Suspect | None:
+        return next((suspect for suspect, group in self.listed if group != 1), None)
+
+
+def _middle(one: Hypothesis) -> float:
+    return float(np.sqrt(one.ohms[0] * one.ohms[1])) if one.ohms else 0.0
