@@ -49,9 +49,10 @@ def readings(
     fault: Fault | None,
     keys: Sequence[Key],
     arrangement: Arrangement = AS_IT_SHOULD,
+    second: Fault | None = None,
 ) -> Floats:
-    """Return the noise-free readings, infinity for open. [ohm]"""
-    base = sweep(circuit, fault, keys, arrangement).base
+    """Return the noise-free readings, infinity for open; perhaps of two faults. [ohm]"""
+    base = sweep(circuit, fault, keys, arrangement, second).base
     return np.where(base > OVER_RANGE_OHM, np.inf, base)
 
 
@@ -60,6 +61,7 @@ def sweep(
     fault: Fault | None,
     keys: Sequence[Key],
     arrangement: Arrangement = AS_IT_SHOULD,
+    second: Fault | None = None,
 ) -> Sweep:
     """Return the readings with a fault, and how they depend on its ohms.
 
@@ -73,6 +75,8 @@ def sweep(
         What is read.
     arrangement : Arrangement
         What is really connected meanwhile.
+    second : Fault or None
+        What else is wrong, with its ohms: at another place, and not behind a switch.
     """
     at_ohm = 1.0 if fault is None or fault.r_ohm is None else fault.r_ohm
     base, k2, r_uv = np.full(len(keys), np.inf), np.zeros(len(keys)), np.zeros(len(keys))
@@ -80,7 +84,7 @@ def sweep(
     if fault is not None and fault.behind:
         apart = fault.at
     for closed, wanted in _switchings(circuit, apart, keys, plugged_in=bool(arrangement.load)):
-        links, element = network(circuit, fault, closed, at_ohm, arrangement)
+        links, element = network(circuit, fault, closed, at_ohm, arrangement, second)
         k, node_of, part_of = _grounded_inverse(links)
         u, v = (node_of[end] for end in element) if element else (0, 0)
         for i in wanted:
@@ -119,6 +123,7 @@ def network(
     closed: Collection[str],
     r_ohm: float,
     arrangement: Arrangement = AS_IT_SHOULD,
+    second: Fault | None = None,
 ) -> tuple[list[Link], tuple[Node, Node] | None]:
     """Return the resistors between terminals, and the ends of the one that has the fault's ohms."""
     active, neutral = circuit.terminators
@@ -135,20 +140,26 @@ def network(
         at, ohms = arrangement.load
         links.append(((at, "A", "contact"), (at, "N", "contact"), ohms))
     element: tuple[Node, Node] | None = None
+    at_place = {what.at: what for what in (second, fault) if what is not None}
+
+    def put_in(what: Fault, first: Node, other: Node) -> None:
+        nonlocal element
+        if what is fault:
+            element = (first, other)
+        links.append((first, other, r_ohm if what is fault else what.r_ohm or 0.0))
 
     def stretch(start: Node, end: Node, ohm: float, what: Fault | None, conductor: str) -> None:
-        nonlocal element
         mode = what.mode if what is not None and conductor in what.conductors else ""
-        if mode == "high-resistance":
-            element = ((*end, "joint"), end)
-            links.extend([(start, element[0], ohm), (*element, r_ohm)])
+        if what is not None and mode == "high-resistance":
+            links.append((start, (*end, "joint"), ohm))
+            put_in(what, (*end, "joint"), end)
         elif mode == "open":  # both ends stay, nothing between them
             links.extend([(start, start, 0.0), (end, end, 0.0)])
         else:
             links.append((start, end, ohm))
 
     for run in circuit.runs:
-        here = fault if fault is not None and fault.at == run.name else None
+        here = at_place.get(run.name)
         goes_to = _exchange(here)
         for conductor in CONDUCTORS:
             start, end = (run.upstream, conductor), (run.downstream, goes_to[conductor])
@@ -159,11 +170,10 @@ def network(
             else:
                 stretch(start, end, ohm, here, conductor)
         if here is not None and here.mode == "bridged":
-            element = ((run.name, here.conductors[0]), (run.name, here.conductors[1]))
-            links.append((*element, r_ohm))
+            put_in(here, (run.name, here.conductors[0]), (run.name, here.conductors[1]))
 
     for outlet in circuit.outlets:
-        here = fault if fault is not None and fault.at == outlet else None
+        here = at_place.get(outlet)
         goes_to = _exchange(here)
         for conductor in CONDUCTORS:
             terminal = (outlet, goes_to[conductor], "terminal")
@@ -174,9 +184,8 @@ def network(
             links.append((terminal if made else contact, contact, 0.0))
         if here is not None and here.mode == "bridged":
             side = ("contact",) if here.behind else ()
-            first, second = ((outlet, conductor, *side) for conductor in here.conductors)
-            element = (first, second)
-            links.append((*element, r_ohm))
+            first, other = ((outlet, conductor, *side) for conductor in here.conductors)
+            put_in(here, first, other)
     return links, element
 
 
