@@ -48,11 +48,11 @@ class BuiltWay:
 
 @dataclass(frozen=True, slots=True)
 class Hypothesis:
-    """One thing that may be the matter; the sound circuit has no fault.
+    """One thing that may be the matter, one fault or several; the sound circuit has none.
 
     Attributes
     ----------
-    fault : Fault or None
+    faults : tuple of Fault
         What is wrong, without ohms.
     ways : tuple of Way
         The ways it can be built; their weights sum to one.
@@ -60,12 +60,15 @@ class Hypothesis:
         Range of its ohms, where it has any. [ohm]
     log_prior : float
         Natural logarithm of its prior chance.
+    ohms_of : int
+        Which of its faults the ohms belong to.
     """
 
-    fault: Fault | None
+    faults: tuple[Fault, ...]
     ways: tuple[Way, ...]
     ohms: tuple[float, float] | None
     log_prior: float
+    ohms_of: int = 0
 
 
 def hypothesis(mode: FaultMode, circuit: Circuit, fault: Fault) -> Hypothesis:
@@ -78,7 +81,7 @@ def hypothesis(mode: FaultMode, circuit: Circuit, fault: Fault) -> Hypothesis:
     )
     choices = len(mode.choices(circuit.conductors_at(fault.at)))
     ohms = (mode.ohms.from_ohm, mode.ohms.to_ohm) if mode.ohms else None
-    return Hypothesis(fault, built, ohms, log(mode.chance(circuit, fault.at) / choices))
+    return Hypothesis((fault,), built, ohms, log(mode.chance(circuit, fault.at) / choices))
 
 
 def catalogue(
@@ -104,4 +107,4 @@ def catalogue(
     places = {(fault.mode, fault.at) for fault in faults}
     log_sound = sum(log(1 - by_id[mode].chance(circuit, at)) for mode, at in places)
     log_sound += sum(log(1 - exp(mistake.log_prior)) for mistake in mistakes)
-    return (Hypothesis(None, (), None, log_sound), *found, *mistakes)
+    return (Hypothesis((), (), None, log_sound), *found, *mistakes)

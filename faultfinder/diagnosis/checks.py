@@ -14,9 +14,10 @@ from math import log2
 
 import numpy as np
 
+from faultfinder.diagnosis.naming import suspect_in_words
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import NextCheck, Outcome
-from faultfinder.diagnosis.wording import about_set_up, fault_in_words
+from faultfinder.diagnosis.wording import about_set_up
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.limits import is_usual
 from faultfinder.evidence.meter import meter_for
@@ -69,7 +70,7 @@ def next_checks(
         for rank, (suspect, group) in enumerate(listed, start=1)
         if suspect.probability > _LEAST_SHARE or group == 1
     ][:_SUSPECTS]
-    if any(suspect.fault is None and suspect.probability > _SURE for suspect, _, _ in kept):
+    if any(not suspect.faults and suspect.probability > _SURE for suspect, _, _ in kept):
         return _numbered(repeats)
     whole = sum(suspect.probability for suspect, _, _ in kept)
     contenders = [Contender(s, rank, group, s.probability / whole) for s, rank, group in kept]
@@ -131,12 +132,11 @@ def _set_ups(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) ->
     """Return looks at the set-up for the mistakes of the leading group, the likeliest first."""
     found: dict[tuple[str, str], NextCheck] = {}
     for contender in contenders:
-        fault = contender.suspect.fault
-        if fault is None or not fault.set_up or contender.group != 1:
+        fault = next((f for f in contender.suspect.faults if f.set_up), None)
+        if fault is None or contender.group != 1:
             continue
         same = [
-            (c.suspect.fault is not None)
-            and (c.suspect.fault.set_up, c.suspect.fault.at) == (fault.set_up, fault.at)
+            any((f.set_up, f.at) == (fault.set_up, fault.at) for f in c.suspect.faults)
             for c in contenders
         ]
         share = sum(c.share for c, is_same in zip(contenders, same, strict=True) if is_same)
@@ -247,14 +247,6 @@ def _outcomes(
     )
 
 
-def _name(contender: Contender, case: Case, rulebook: Rulebook) -> str:
-    fault = contender.suspect.fault
-    if fault is None:
-        return "a sound circuit"
-    without_ohms = replace(fault, r_ohm=None)
-    return fault_in_words(rulebook.rule_of(fault), case.circuit, without_ohms)
-
-
 def _why(
     classes: Sequence[int], contenders: Sequence[Contender], case: Case, rulebook: Rulebook
 ) -> str:
@@ -265,7 +257,10 @@ def _why(
         for class_, contender in zip(classes, contenders, strict=True)
         if class_ != classes[0]
     )
-    one, two = _name(leader, case, rulebook), _name(other, case, rulebook)
+    one, two = (
+        suspect_in_words(c.suspect, rulebook, case.circuit, with_ohms=False)
+        for c in (leader, other)
+    )
     return f"tells {one} from {two}"
 
 
@@ -273,17 +268,16 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
     """Return looks at the points where contenders' faults would be seen, the likeliest first."""
     seen: dict[str, float] = {}
     likeliest: dict[str, Fault] = {}
-    places = [_where_to_look(case, contender.suspect.fault) for contender in contenders]
-    for contender, at in zip(contenders, places, strict=True):
-        if at is not None and contender.suspect.fault is not None:
+    places = [_where_to_look(case, contender.suspect.faults) for contender in contenders]
+    for contender, found in zip(contenders, places, strict=True):
+        for at, fault in found.items():
             seen[at] = seen.get(at, 0.0) + contender.share
-            likeliest.setdefault(at, contender.suspect.fault)
+            likeliest.setdefault(at, fault)
     effort = rulebook.inspection.minutes
     checks = []
     for at, share in sorted(seen.items(), key=lambda pair: -pair[1]):
-        found = share * (1 - _OVERLOOKED)
-        bits = _binary_entropy(found) - share * _binary_entropy(_OVERLOOKED)
-        here = [place == at for place in places]
+        bits = _binary_entropy(share * (1 - _OVERLOOKED)) - share * _binary_entropy(_OVERLOOKED)
+        here = [at in found for found in places]
         said = ["seen" if seen_here else "nothing to see" for seen_here in here]
         checks.append(
             NextCheck(
@@ -303,15 +297,18 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
     return checks
 
 
-def _where_to_look(case: Case, fault: Fault | None) -> str | None:
-    """Return the point to open: a run's faults are looked for at its far end first.
+def _where_to_look(case: Case, faults: Sequence[Fault]) -> dict[str, Fault]:
+    """Return the points to open, each with the fault that would be seen there.
 
-    None for a sound circuit and for a mistake in the test: there is nothing to see in a point.
+    A run's faults are looked for at its far end first. None for a mistake in the test: there is
+    nothing to see in a point.
     """
-    if fault is None or fault.set_up:
-        return None
-    run = case.circuit.run(fault.at)
-    return fault.at if run is None else case.circuit.ends_to_open(run)[0]
+    found: dict[str, Fault] = {}
+    for fault in faults:
+        if not fault.set_up:
+            run = case.circuit.run(fault.at)
+            found.setdefault(fault.at if run is None else case.circuit.ends_to_open(run)[0], fault)
+    return found
 
 
 def _what_to_look_for(case: Case, rulebook: Rulebook, fault: Fault) -> str:

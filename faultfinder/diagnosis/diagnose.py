@@ -8,6 +8,7 @@ import numpy as np
 from faultfinder.diagnosis.catalogue import catalogue, no_edit
 from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.contrast import Contrasts
+from faultfinder.diagnosis.doubles import MOST_MISREAD, with_doubles
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.mistakes import mistakes
@@ -31,7 +32,6 @@ from faultfinder.wiring.fault import Fault
 _LEAST_SHARE = 0.001  # suspects less probable are not listed, unless they lead
 _MOST_LISTED = 12
 _LIKELY = 0.01  # suspects whose unexplained readings are worth repeating where nothing fits all
-_MOST_MISREAD = 1  # numbers that a diagnosis may call misread
 
 
 def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Diagnosis:
@@ -61,6 +61,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     modes = tuple(rulebook.modes.values())
     hypotheses = catalogue(circuit, modes, tuple(pointed), wrong_tests)
     judged = judge(as_taken, jury, hypotheses)
+    judged = with_doubles(as_taken, jury, hypotheses, judged)
     ranked, numbers = _by_group(judged.suspects, jury)
     listed = _listed(ranked, numbers)
     describe = Describer(case, rulebook, graded, jury, pointed)
@@ -133,7 +134,7 @@ def _listed(ranked: Sequence[Suspect], numbers: Sequence[int]) -> list[tuple[Sus
     groups_listed: dict[int, int] = {}
     for suspect, number in zip(ranked, numbers, strict=True):
         probable = suspect.probability >= _LEAST_SHARE and len(listed) < _MOST_LISTED
-        if number == 1 or probable or suspect.fault is None:
+        if number == 1 or probable or not suspect.faults:
             group = groups_listed.setdefault(number, len(groups_listed) + 1)
             listed.append((suspect, group))
     return listed
@@ -148,9 +149,9 @@ def _verdict(
     below what a standard asks. A fault may leave one number misread, but no open, and no bound: a
     second fault is likelier than that.
     """
-    sound = next(suspect for suspect in suspects if suspect.fault is None)
-    faults = sum(suspect.probability for suspect in suspects if suspect.fault is not None)
-    if leader.refuted.any() or leader.slips.sum() > _MOST_MISREAD:
+    sound = next(suspect for suspect in suspects if not suspect.faults)
+    faults = sum(suspect.probability for suspect in suspects if suspect.faults)
+    if leader.refuted.any() or leader.slips.sum() > MOST_MISREAD:
         return "unexplained"
     if faults > sound.probability:
         return "fault"

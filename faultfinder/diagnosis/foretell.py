@@ -8,7 +8,7 @@ from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.expectation import Expectation, expectations
 from faultfinder.evidence.live import Tripping
 from faultfinder.evidence.meter import meter_for
-from faultfinder.network.branch import Branch, BranchName, Edit, MakeEdit, Network, edited
+from faultfinder.network.branch import MakeEdit, in_turn
 from faultfinder.readings.reading import Instrument, Terminators
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.modes import FaultMode
@@ -58,21 +58,9 @@ def foretell(
     spots = tuple(s for test in tests for s in spots_of(rulebook.procedures[test], circuit))
     bench = Bench(circuit, rulebook.procedures, terminators, spots, installation)
     meter = meter_for(spots, rulebook.procedures, instrument)
-    made = _all(edits)
+    made = in_turn(edits)
     expected = expectations(bench, meter, rulebook.tolerances, bench.lean([made]))
     return Foretold(expected, bench.trippings(made))
-
-
-def _all(edits: Sequence[MakeEdit]) -> MakeEdit:
-    """Return the edit that makes all edits, each on the network the earlier ones left."""
-
-    def make(network: Network) -> Edit:
-        whole: dict[BranchName, Branch | None] = {}
-        for edit in edits:
-            whole |= edit(edited(network, whole))
-        return whole
-
-    return make
 
 
 def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:

@@ -19,6 +19,7 @@ density given all the others. Open readings are scored by the chance that the in
 ends below the prediction, bounds by the Gaussian tail.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import log, pi, sqrt
@@ -130,8 +131,17 @@ class Jury:
         own = np.where(possible, np.maximum(own, self._slip_log), self._slip_log)
         return np.asarray(own + self._beyond_numbers(read, variance))
 
+    def only(self, readings: Sequence[int]) -> "Jury":
+        """Return a jury that looks at some of the readings."""
+        observed, sound = self.observed.only(readings), self.sound.only(readings)
+        return Jury(observed, self.tolerances, sound)
+
     def at_most(self, low: Floats, high: Floats) -> Floats:
-        """Return what ``glance`` cannot exceed for predictions between these, (..., r) to (...).
+        """Return what ``glance`` cannot exceed for predictions between these, (..., r) to (...)."""
+        return np.asarray(self.at_most_each(low, high).sum(axis=-1))
+
+    def at_most_each(self, low: Floats, high: Floats) -> Floats:
+        """Return what each reading cannot exceed for predictions between these, (..., r).
 
         Errors and spreads of resistance grow with what is read, chances of open too. Of insulation
         and of bounds the most that they could say is taken.
@@ -153,7 +163,7 @@ class Jury:
             own = -0.5 * (squares + np.log(2 * pi * least))
         own = np.where(observed.number, np.maximum(own, self._slip_log), self._slip_log)
         chance = np.where(observed.open, meter.chance_open(high), 1.0)
-        return np.asarray((own + np.log(np.maximum(chance, self._least_chance))).sum(axis=-1))
+        return np.asarray(own + np.log(np.maximum(chance, self._least_chance)))
 
     def weigh_roughly(self, read: Floats) -> Floats:
         """Return log likelihoods of predictions (h, r) with the sound circuit's shared errors.

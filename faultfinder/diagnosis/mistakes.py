@@ -98,7 +98,7 @@ class _Maker:
                 if ways:
                     whole = sum(way.weight for way in ways)
                     yield Hypothesis(
-                        fault,
+                        (fault,),
                         tuple(replace(way, weight=way.weight / whole) for way in ways),
                         (ohms.from_ohm, ohms.to_ohm) if ohms else None,
                         log(self.set_up.prior.chance * share / len(self.set_up.conductors)),

@@ -24,6 +24,9 @@ _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its o
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
 
+Quantiles = tuple[float, float, float]
+
+
 @dataclass(frozen=True, slots=True)
 class Suspect:
     """A hypothesis with its probability, and what it predicts at its likeliest.
@@ -34,8 +37,8 @@ class Suspect:
         What may be the matter.
     probability : float
         Its share of the posterior of all hypotheses.
-    ohms : (float, float, float) or None
-        5 %, 50 % and 95 % points of its ohms, where it has any. [ohm]
+    ohms : tuple of ((float, float, float) or None)
+        5 %, 50 % and 95 % points of the ohms of each fault, where it has any. [ohm]
     way : Way or None
         The likeliest way it is built; None for the sound circuit.
     r_ohm : float
@@ -58,7 +61,7 @@ class Suspect:
 
     hypothesis: Hypothesis
     probability: float
-    ohms: tuple[float, float, float] | None
+    ohms: tuple[Quantiles | None, ...]
     way: Way | None
     r_ohm: float
     read: Floats
@@ -70,12 +73,10 @@ class Suspect:
     log_likelihood: float
 
     @property
-    def fault(self) -> Fault | None:
-        """The fault, with the middle of its ohms' interval where it has any."""
-        fault = self.hypothesis.fault
-        if fault is None or self.ohms is None:
-            return fault
-        return replace(fault, r_ohm=self.ohms[1])
+    def faults(self) -> tuple[Fault, ...]:
+        """The faults, with the middle of their ohms' intervals; none for the sound circuit."""
+        both = zip(self.hypothesis.faults, self.ohms, strict=True)
+        return tuple(replace(fault, r_ohm=ohms[1]) if ohms else fault for fault, ohms in both)
 
     @property
     def edit(self) -> MakeEdit:
@@ -106,7 +107,7 @@ def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
     """
     screened = screen(bench, jury, hypotheses)
     candidates, roughly, log_dropped = _worth_keeping(jury, hypotheses, screened.candidates)
-    found = _weighed(bench, jury, hypotheses, candidates, roughly)
+    found = weighed(bench, jury, hypotheses, candidates, roughly)
     return _normalised(found, screened.log_unseen, log_dropped)
 
 
@@ -122,12 +123,12 @@ def weigh(
             read = bench.read([_edit(way, r) for r in r_ohm.tolist()])
             candidates.append(Candidate(index, way, r_ohm, read))
     roughly = [jury.weigh_roughly(candidate.read) for candidate in candidates]
-    found = _weighed(bench, jury, hypotheses, candidates, roughly)
+    found = weighed(bench, jury, hypotheses, candidates, roughly)
     logs = [s.log_likelihood + s.hypothesis.log_prior - judged.log_whole for s in found]
     return [replace(s, probability=exp(min(0.0, log))) for s, log in zip(found, logs, strict=True)]
 
 
-def _weighed(
+def weighed(
     bench: Bench,
     jury: Jury,
     hypotheses: Sequence[Hypothesis],
@@ -285,7 +286,12 @@ def _suspect(
     return Suspect(
         hypothesis=hypothesis,
         probability=0.0,
-        ohms=_quantiles(np.concatenate(ln_ohms), masses) if hypothesis.ohms else None,
+        ohms=tuple(
+            _quantiles(np.concatenate(ln_ohms), masses)
+            if hypothesis.ohms and number == hypothesis.ohms_of
+            else None
+            for number in range(len(hypothesis.faults))
+        ),
         way=way,
         r_ohm=float(look.r_ohm[row]),
         read=look.read[row],
@@ -312,13 +318,13 @@ def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
 
 def _normalised(found: Sequence[Suspect], log_unseen: float, log_dropped: float) -> Judged:
     """Return the suspects that readings speak for, with probabilities, the most probable first."""
-    sound = next(s.log_likelihood for s in found if s.fault is None)
-    spoken_for = [s for s in found if s.fault is None or s.log_likelihood > sound]
+    sound = next(s.log_likelihood for s in found if not s.faults)
+    spoken_for = [s for s in found if not s.faults or s.log_likelihood > sound]
     logs = [s.log_likelihood + s.hypothesis.log_prior for s in spoken_for]
     rest = [
         s.log_likelihood + s.hypothesis.log_prior
         for s in found
-        if not (s.fault is None or s.log_likelihood > sound)
+        if s.faults and s.log_likelihood <= sound
     ]
     log_rest = np.logaddexp.reduce([sound + log_unseen, max(logs) + log_dropped, *rest])
     whole = np.logaddexp.reduce([log_rest, *logs])
@@ -333,7 +339,7 @@ def likeliest_first(suspect: Suspect) -> float:
     return -float(f"{suspect.probability:.{_TIED_FIGURES}g}")
 
 
-def _quantiles(ln_ohms: Floats, log_mass: Floats) -> tuple[float, float, float]:
+def _quantiles(ln_ohms: Floats, log_mass: Floats) -> Quantiles:
     """Return the 5, 50 and 95 % points of ohms from masses at points of their logarithm. [ohm]"""
     order = ln_ohms.argsort()
     share = np.exp(log_mass[order] - log_mass.max())

@@ -1,19 +1,18 @@
 """A suspect in words: what it is, which readings speak for and against it, what to do about it."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.naming import suspect_in_words
 from faultfinder.diagnosis.pointing import Testimony
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import RankedSuspect
 from faultfinder.diagnosis.wording import (
     about_set_up,
     amount_in_words,
-    fault_in_words,
-    ohms_in_words,
     spot_in_words,
     value_in_words,
 )
@@ -42,8 +41,8 @@ class Describer:
         """Return everything there is to say about a suspect."""
         supported = supported_by(suspect, self.graded, self.jury)
         against = spoken_against_by(suspect, self.graded, self.jury)
-        fault = suspect.fault
-        if fault is None:
+        faults = suspect.faults
+        if not faults:
             return RankedSuspect(
                 rank=rank,
                 group=group,
@@ -55,45 +54,56 @@ class Describer:
                 if not against
                 else "",
             )
-        rule = self.rulebook.rule_of(fault)
-        said = self.pointed.get(replace(fault, r_ohm=None), ())
+        rules = [self.rulebook.rule_of(fault) for fault in faults]
+        said = [t for f in suspect.hypothesis.faults for t in self.pointed.get(f, ())]
+        each = list(zip(rules, faults, strict=True))
         off = sum(not reading.is_fine for reading in self.graded)
         return RankedSuspect(
             rank=rank,
             group=group,
             probability=suspect.probability,
-            faults=(fault,),
-            ohms=(suspect.ohms[0], suspect.ohms[2]) if suspect.ohms else None,
-            title=fault_in_words(
-                rule,
-                self.case.circuit,
-                fault,
-                ohms_in_words(*suspect.ohms) if suspect.ohms else "",
-            ),
+            faults=faults,
+            ohms=tuple((ohms[0], ohms[2]) if ohms else None for ohms in suspect.ohms),
+            title=suspect_in_words(suspect, self.rulebook, self.case.circuit),
             supported_by=supported,
             spoken_against_by=against,
-            signs=tuple(testimony.sign for testimony in said),
-            reason=said[0].says if said else _fits(off, int(suspect.slips.sum())),
-            look_for=self._filled(rule.look_for, fault),
-            remedy=self._filled(rule.remedy, fault),
-            retest=self._tests_used() if isinstance(rule, SetUp) else rule.retest,
-            cautions=rule.cautions_for(fault.conductors),
+            signs=tuple(dict.fromkeys(testimony.sign for testimony in said)),
+            reason=said[0].says
+            if said and len(faults) == 1
+            else _fits(len(faults), off, int(suspect.slips.sum())),
+            look_for=self._filled("; ", [(rule.look_for, fault) for rule, fault in each]),
+            remedy=self._filled(" ", [(rule.remedy, fault) for rule, fault in each]),
+            retest=_once(
+                test
+                for rule in rules
+                for test in (self._tests_used() if isinstance(rule, SetUp) else rule.retest)
+            ),
+            cautions=_once(c for rule, fault in each for c in rule.cautions_for(fault.conductors)),
         )
 
-    def _filled(self, text: str, fault: Fault) -> str:
-        return about_set_up(text, self.case.circuit, fault) if fault.set_up else text
+    def _filled(self, between: str, texts: Sequence[tuple[str, Fault]]) -> str:
+        """Return the texts of several faults as one, each said once."""
+        circuit = self.case.circuit
+        said = (about_set_up(text, circuit, f) if f.set_up else text for text, f in texts)
+        return between.join(_once(said))
 
     def _tests_used(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(reading.spot.test for reading in self.graded))
+        return _once(reading.spot.test for reading in self.graded)
 
 
-def _fits(off: int, unexplained: int) -> str:
-    """Say how the model's prediction fits, where no sign speaks."""
+def _once(said: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(said))
+
+
+def _fits(faults: int, off: int, unexplained: int) -> str:
+    """Say how the model's prediction fits, where no sign speaks for a single fault."""
     if off == 0:
         return "No reading is off by itself; together they lean this way."
     left = f", but {unexplained} of all readings it does not explain" if unexplained else ""
     are = "reading is" if off == 1 else "readings are"
-    return f"{off} {are} off; the circuit with this fault in it reads as was read{left}."
+    this = _this(faults)
+    alone = "" if faults == 1 else " No fewer faults do that."
+    return f"{off} {are} off; the circuit with {this} in it reads as was read{left}.{alone}"
 
 
 def supported_by(suspect: Suspect, graded: Sequence[GradedReading], jury: Jury) -> tuple[str, ...]:
@@ -101,7 +111,7 @@ def supported_by(suspect: Suspect, graded: Sequence[GradedReading], jury: Jury) 
 
     For the sound circuit: how many readings are as they should be.
     """
-    if suspect.fault is None:
+    if not suspect.faults:
         fine = sum(reading.is_fine for reading in graded)
         return (f"{fine} of {len(graded)} readings are as a sound circuit should read.",)
     each = jury.glance_each(np.stack([suspect.read, jury.sound.read[0]]))
@@ -110,7 +120,7 @@ def supported_by(suspect: Suspect, graded: Sequence[GradedReading], jury: Jury) 
     # One position of a switch is enough: the other would say the same again.
     first = {(graded[i].spot.at, graded[i].spot.between): i for i in reversed(order)}
     told = [i for i in order if i in first.values()]
-    return tuple(_for(graded[i], float(suspect.read[i])) for i in told[:_MOST])
+    return tuple(_for(graded[i], suspect, i) for i in told[:_MOST])
 
 
 def spoken_against_by(
@@ -120,7 +130,7 @@ def spoken_against_by(
     each = jury.glance_each(np.stack([suspect.read, jury.sound.read[0]]))
     loss = each[1] - each[0]
     wrong = suspect.slips | (np.abs(suspect.residual) > _FAR_SD) | (loss > _WORTH_SAYING_NATS)
-    if suspect.fault is None:
+    if not suspect.faults:
         wrong |= np.array([not reading.is_fine for reading in graded], dtype=bool)
     order = [int(i) for i in np.argsort(each[0], kind="stable") if wrong[i]]
     return tuple(_against(graded[i], suspect, i) for i in order[:_MOST])
@@ -131,14 +141,21 @@ def _quote(reading: GradedReading) -> str:
     return f"{spot_in_words(reading.spot)} reads {value}"
 
 
-def _for(reading: GradedReading, predicted: float) -> str:
+def _this(faults: int) -> str:
+    if faults == 0:
+        return "a sound circuit"
+    return "this fault" if faults == 1 else "these faults"
+
+
+def _for(reading: GradedReading, suspect: Suspect, index: int) -> str:
     unit = reading.expected.unit
     sound = value_in_words(reading.expected.value, unit)
-    faulty = value_in_words(predicted, unit)
-    return f"{_quote(reading)}; sound would be {sound}, with this fault {faulty}."
+    faulty = value_in_words(float(suspect.read[index]), unit)
+    name = _this(len(suspect.faults))
+    return f"{_quote(reading)}; sound would be {sound}, with {name} {faulty}."
 
 
 def _against(reading: GradedReading, suspect: Suspect, index: int) -> str:
-    name = "a sound circuit" if suspect.fault is None else "this fault"
+    name = _this(len(suspect.faults))
     predicted = value_in_words(float(suspect.read[index]), reading.expected.unit)
     return f"{_quote(reading)}; {name} would read {predicted}."

@@ -11,6 +11,7 @@ from faultfinder.wiring.fault import Fault
 Verdict = Literal["sound", "fault", "unexplained"]
 Standing = Literal[
     "leads",
+    "one of the leader's faults",
     "cannot be told from the leader",
     "less likely",
     "ruled out",
@@ -63,8 +64,8 @@ class RankedSuspect:
         Share of all hypotheses.
     faults : tuple of Fault
         What is wrong, with the wiring or with the test; empty for the sound circuit.
-    ohms : (float, float) or None
-        90 % interval of the fault's ohms. [ohm]
+    ohms : tuple of ((float, float) or None)
+        90 % interval of each fault's ohms, where it has any. [ohm]
     title : str
         The fault in plain words.
     supported_by, spoken_against_by : tuple of str
@@ -87,7 +88,7 @@ class RankedSuspect:
     spoken_against_by: tuple[str, ...]
     reason: str
     faults: tuple[Fault, ...] = ()
-    ohms: tuple[float, float] | None = None
+    ohms: tuple[tuple[float, float] | None, ...] = ()
     signs: tuple[str, ...] = ()
     look_for: str = ""
     remedy: str = ""

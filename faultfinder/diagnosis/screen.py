@@ -18,7 +18,7 @@ from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.evidence.bench import Bench, Floats
 from faultfinder.network.branch import MakeEdit
 
-_MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
+MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 _STEP = 0.4  # of ln ohms, between neighbours of the first grid
 # Of ln ohms, about the best so far: ever closer, since how narrow a likelihood is depends on the
 # instrument, from a tenth down to what one of 0.1 % leaves of a large joint.
@@ -88,7 +88,7 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
         elif hypotheses[index].ohms is None:
             edits.append(way.edit())
         else:
-            edits += [way.edit(r_ohm) for r_ohm in (0.0, _MIDDLE_OHM, float("inf"))]
+            edits += [way.edit(r_ohm) for r_ohm in (0.0, MIDDLE_OHM, float("inf"))]
     read = bench.glimpse(edits)
     plain = jury.glance(read)
     log_priors = [
@@ -186,7 +186,7 @@ def _searched(
 def _profiles(jury: Jury, ends: Floats, ohms: tuple[float, float]) -> "Iterator[_Profile]":
     """Yield ln ohms, rising, the quick log likelihood at each, and the curve, of some families."""
     low, high = log(ohms[0]), log(ohms[1])
-    curves = _Curves(ends)
+    curves = Curves(ends)
     grid = np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
     with np.errstate(divide="ignore"):
         asked = np.log(curves.ohms_for(jury.observed.value))
@@ -200,10 +200,10 @@ def _profiles(jury: Jury, ends: Floats, ohms: tuple[float, float]) -> "Iterator[
     scores = np.concatenate([scores, jury.glance(curves.at(np.exp(finer)))], axis=1)
     for family, (points, values) in enumerate(zip(x, scores, strict=True)):
         rising, first = np.unique(points, return_index=True)
-        yield rising, values[first], _Curves(ends[family : family + 1])
+        yield rising, values[first], Curves(ends[family : family + 1])
 
 
-class _Curves:
+class Curves:
     """Readings as functions of a branch's ohms, from those bolted, in the middle and open.
 
     Between bolted and open a reading is ``(bolted * bend + opened * r) / (bend + r)``, or a
@@ -215,9 +215,9 @@ class _Curves:
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
             rise = middle - self.bolted
             self.straight = ~np.isfinite(self.opened)
-            self.slope = rise / _MIDDLE_OHM
+            self.slope = rise / MIDDLE_OHM
             # Never negative but by rounding, where the ohms do not matter to a reading.
-            self.bend = np.maximum(_MIDDLE_OHM * (self.opened - middle) / rise, 0.0)
+            self.bend = np.maximum(MIDDLE_OHM * (self.opened - middle) / rise, 0.0)
         self.unmoved = (rise == 0) | ~np.isfinite(self.bolted)
 
     def at(self, r_ohm: Floats) -> Floats:
@@ -240,7 +240,7 @@ class _Curves:
         return np.where(possible, r_ohm, np.nan)
 
 
-_Profile = tuple[Floats, Floats, _Curves]
+_Profile = tuple[Floats, Floats, Curves]
 
 
 def _rows(x: Floats, scores: Floats) -> npt.NDArray[np.intp]:

@@ -12,12 +12,13 @@ from faultfinder.diagnosis.contrast import Contrasts
 from faultfinder.diagnosis.foretell import ImpossibleFault
 from faultfinder.diagnosis.groups import BOUND_NATS, nats_apart
 from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.naming import suspect_in_words
 from faultfinder.diagnosis.posterior import Judged, Suspect, weigh
 from faultfinder.diagnosis.result import Standing, Why
-from faultfinder.diagnosis.wording import fault_in_words, ohms_in_words
 from faultfinder.evidence.bench import Bench
 from faultfinder.readings.case import Case
 from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
 
 _MOST_WEIGHED = 10  # places of a set-up mistake named without one
@@ -63,14 +64,13 @@ class Asker:
         suspect = self._suspect(asked)
         standing = self._standing(suspect)
         rival = leader if standing != "leads" else self._runner_up()
-        fault, rule = suspect.fault or asked, self.rulebook.rule_of(asked)
-        ohms = ohms_in_words(*suspect.ohms) if suspect.ohms else ""
+        (fault,), (ohms,) = suspect.faults, suspect.ohms
         one, other = (leader, suspect) if standing != "leads" else (suspect, rival)
         contrast = self.contrasts.against(one, 1, other) if other else None
         return Why(
             asked=str(asked),
-            fault=replace(fault, r_ohm=suspect.r_ohm if suspect.ohms else None),
-            title=fault_in_words(rule, self.case.circuit, fault, ohms),
+            fault=replace(fault, r_ohm=suspect.r_ohm if ohms else None),
+            title=suspect_in_words(suspect, self.rulebook, self.case.circuit),
             standing=standing,
             probability=suspect.probability,
             prior=exp(suspect.hypothesis.log_prior),
@@ -81,8 +81,8 @@ class Asker:
 
     def _suspect(self, asked: Fault) -> Suspect:
         found = self._hypotheses(asked)
-        faults = [one.fault for one in found]
-        judged = [s for s in self.judged.suspects if s.hypothesis.fault in faults]
+        faults = [one.faults for one in found]
+        judged = [s for s in self.judged.suspects if s.hypothesis.faults in faults]
         if judged:
             return judged[0]
         edits = [one.ways[0].edit(_middle(one)) for one in found]
@@ -102,11 +102,7 @@ class Asker:
                 wanted = ", ".join("-".join(choice) for choice in choices)
                 raise ImpossibleFault(f'"{asked}" does not fit', f"{asked.mode} with {wanted}")
             return [hypothesis(mode, self.case.circuit, bare)]
-        same = [one for one in self.mistakes if one.fault and one.fault.set_up == asked.set_up]
-        if asked.conductors:
-            same = [one for one in same if one.fault and one.fault.conductors == asked.conductors]
-        if asked.at != self.case.circuit.board:
-            same = [one for one in same if one.fault and one.fault.at == asked.at]
+        same = [one for one in self.mistakes if _is_meant(asked, one, self.case.circuit)]
         if not same:
             found = f'"{asked}" has no place in these readings'
             raise ImpossibleFault(found, "a test or a place that was read")
@@ -114,11 +110,12 @@ class Asker:
 
     def _standing(self, suspect: Suspect) -> Standing:
         leader = self.listed[0][0]
-        if suspect.hypothesis.fault == leader.hypothesis.fault:
+        faults = suspect.hypothesis.faults
+        if faults == leader.hypothesis.faults:
             return "leads"
-        if any(
-            s.hypothesis.fault == suspect.hypothesis.fault for s, group in self.listed if group == 1
-        ):
+        if set(faults) < set(leader.hypothesis.faults):
+            return "one of the leader's faults"
+        if any(s.hypothesis.faults == faults for s, group in self.listed if group == 1):
             return "cannot be told from the leader"
         if nats_apart(leader, suspect, self.jury) < BOUND_NATS:
             return "not shown by these readings"
@@ -126,6 +123,16 @@ class Asker:
 
     def _runner_up(self) -> Suspect | None:
         return next((suspect for suspect, group in self.listed if group != 1), None)
+
+
+def _is_meant(asked: Fault, one: Hypothesis, circuit: Circuit) -> bool:
+    """Return whether somebody may mean a set-up mistake; conductors and place may be left out."""
+    (fault,) = one.faults
+    return (
+        fault.set_up == asked.set_up
+        and asked.conductors in ((), fault.conductors)
+        and asked.at in (circuit.board, fault.at)
+    )
 
 
 def _middle(one: Hypothesis) -> float:

@@ -98,6 +98,13 @@ class Bench:
             probe_for(self.procedures[spot.test], self.circuit, terminators, spot) for spot in spots
         ]
 
+    def plain(self) -> list[tuple[list[int], Network, list[Probe]]]:
+        """Return readings of dead tests of resistance: their places, on what network, by what."""
+        groups = [g for g in self._benches if not g.procedure.is_live and not g.leakage_ohm_m]
+        return [
+            (g.indices, self._sound(g), self._probes(g.indices, self.terminators)) for g in groups
+        ]
+
     def read(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what is read under each edit, shape (edits, spots), in the tests' units."""
         return self._read(edits, [{}], [self.terminators])[:, 0, 0, :]
@@ -293,7 +300,11 @@ class Lean:
 
     def first(self, count: int) -> "Lean":
         """Return the same for the first so many spots."""
-        return Lean(self.read[:, :count], self.names, self.slopes[:, :count])
+        return self.only(range(count))
+
+    def only(self, spots: Sequence[int]) -> "Lean":
+        """Return the same for some of the spots."""
+        return Lean(self.read[:, spots], self.names, self.slopes[:, spots])
 
 
 def _glimpsed(network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> Floats:

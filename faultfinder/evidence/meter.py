@@ -50,6 +50,12 @@ class Meter:
     quantity: tuple[Quantity, ...]
     stated: bool
 
+    def only(self, readings: Sequence[int]) -> "Meter":
+        """Return what stands behind some of the readings."""
+        arrays = (self.share, self.fixed, self.top_low, self.top_high, self.logarithmic)
+        quantity = tuple(self.quantity[index] for index in readings)
+        return Meter(*(array[readings] for array in arrays), quantity, self.stated)
+
     def sd(self, read: Floats, resolution: Floats | float = 0.0) -> Floats:
         """Return the accuracy at predictions (..., r), on the scale of ``scale``.
 

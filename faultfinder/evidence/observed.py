@@ -35,6 +35,11 @@ class Observed:
     more: Flags
     resolution: Floats
 
+    def only(self, readings: Sequence[int]) -> "Observed":
+        """Return some of the readings."""
+        arrays = (self.value, self.number, self.open, self.less, self.more, self.resolution)
+        return Observed(self.meter.only(readings), *(array[readings] for array in arrays))
+
 
 def observe(
     readings: Sequence[Reading], procedures: Mapping[str, Procedure], instrument: Instrument

@@ -6,7 +6,7 @@ made or broken until a reading operates it. A fault is an edit: some branches re
 taken away.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from typing import NamedTuple
@@ -71,6 +71,18 @@ def edited(network: Network, edit: Edit) -> Network:
     """Return the network with an edit made."""
     merged = {**network, **edit}
     return {name: branch for name, branch in merged.items() if branch is not None}
+
+
+def in_turn(edits: Sequence[MakeEdit]) -> MakeEdit:
+    """Return the edit that makes all edits, each on the network the earlier ones left."""
+
+    def make(network: Network) -> Edit:
+        whole: dict[BranchName, Branch | None] = {}
+        for edit in edits:
+            whole |= edit(edited(network, whole))
+        return whole
+
+    return make
 
 
 @dataclass(frozen=True, slots=True)

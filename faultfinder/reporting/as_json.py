@@ -178,7 +178,7 @@ def _suspect(suspect: RankedSuspect) -> Json:
         "group": suspect.group,
         "probability": suspect.probability,
         "faults": [_fault(fault) for fault in suspect.faults],
-        "ohms_90": None if suspect.ohms is None else [_rounded(r) for r in suspect.ohms],
+        "ohms_90": [None if ends is None else list(map(_rounded, ends)) for ends in suspect.ohms],
         "title": suspect.title,
         "supported_by": list(suspect.supported_by),
         "spoken_against_by": list(suspect.spoken_against_by),

@@ -81,7 +81,7 @@ def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
         case "unexplained":
             off = [_quoted(reading) for reading in diagnosis.repeat][:_MOST_RIVALS]
             again = f" Read again: {'; '.join(off)}." if off else ""
-            return "doubt", f"UNEXPLAINED: no single fault makes these readings.{again}"
+            return "doubt", f"UNEXPLAINED: no fault, nor several together, makes these readings.{again}"
         case "sound" if outside:
             first = "; ".join(_quoted(reading) for reading in outside[:_MOST_RIVALS])
             return (
@@ -147,13 +147,13 @@ def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
         return lines + items([_named(s) for s in rivals[:_MOST_RIVALS]], width)
     unexplained = diagnosis.verdict == "unexplained"
     lines = ["", style("NEAREST, but not all explained" if unexplained else "SUSPECTS", "heading")]
-    alike = len({(s.faults[0].mode, s.faults[0].conductors) for s in leading if s.faults}) == 1
+    alike = len({tuple((f.mode, f.conductors) for f in s.faults) for s in leading if s.faults}) == 1
     most = _MOST_LEADING if alike else _MOST_LEADING_MIXED
     for suspect in leading[:most]:
         lines += paragraph(_named(suspect), width, f"  {suspect.rank}. ")
     rest = leading[most:]
     if rest:
-        places = ", ".join(dict.fromkeys(s.faults[0].at for s in rest if s.faults))
+        places = ", ".join(dict.fromkeys(map(_places, (s for s in rest if s.faults))))
         lines += paragraph(f"{_ranks([s.rank for s in rest])}: at {places}", width, "  ", "     ")
     if len(leading) > 1:
         said = f"The readings given cannot tell these apart. {diagnosis.alike}"
@@ -163,6 +163,10 @@ def _suspects(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
         lines += ["  Less likely:"]
         lines += items([_lost(s) for s in rivals[:_MOST_RIVALS]], width, "   - ")
     return lines
+
+
+def _places(suspect: RankedSuspect) -> str:
+    return listed((fault.at for fault in suspect.faults), "and")
 
 
 def _named(suspect: RankedSuspect) -> str:
@@ -265,7 +269,7 @@ def _repair(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     leader = next((s for s in diagnosis.leading if s.faults), None)
     if diagnosis.verdict != "fault" or leader is None:
         return []
-    sure = len({suspect.faults[0].at for suspect in diagnosis.leading if suspect.faults}) == 1
+    sure = len({_places(suspect) for suspect in diagnosis.leading if suspect.faults}) == 1
     heading = "REPAIR" if sure else "REPAIR, once it is found"
     if leader.is_set_up:
         heading = "CORRECT, and read again"

@@ -47,7 +47,7 @@ RULEBOOK = shipped_rulebook()
 GRID = 32
 AT_ONCE = 2000  # edits, so that their readings take little memory
 PAIRS_AT_ONCE = 50_000
-ENDS_OHM = (0.0, screening._MIDDLE_OHM, math.inf)  # what the screen asks for
+ENDS_OHM = (0.0, screening.MIDDLE_OHM, math.inf)  # what the screen asks for
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,7 @@ class Job:
             few = max(1, 100_000 // (GRID * len(self.probes)))
             for j in range(0, len(some), few):
                 ohms = np.array([np.geomspace(*between, GRID) for _, between in some[j : j + few]])
-                count += screening._Curves(ends[j : j + few]).at(ohms).size
+                count += screening.Curves(ends[j : j + few]).at(ohms).size
         return count
 
     def exact_all(self):

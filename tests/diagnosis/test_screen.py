@@ -33,8 +33,8 @@ def assert_curves_are_exact(circuit, test, mode, points=9):
     bench = Bench(circuit, RULEBOOK.procedures, TERMINATORS, spots)
     ways = [way for fault in mode.faults(circuit) for way in hypothesis(mode, circuit, fault).ways]
     ohms = np.geomspace(mode.ohms.from_ohm, mode.ohms.to_ohm, points)
-    ends = bench.read([way.edit(r) for way in ways for r in (0.0, screening._MIDDLE_OHM, OPEN)])
-    curves = screening._Curves(ends.reshape(len(ways), 3, -1))
+    ends = bench.read([way.edit(r) for way in ways for r in (0.0, screening.MIDDLE_OHM, OPEN)])
+    curves = screening.Curves(ends.reshape(len(ways), 3, -1))
     found = curves.at(np.broadcast_to(ohms, (len(ways), points)))
     exact = bench.read([way.edit(r) for way in ways for r in ohms]).reshape(found.shape)
     assert (np.isfinite(found) == np.isfinite(exact)).all()
@@ -60,8 +60,8 @@ def test_readings_tell_the_ohms_that_would_make_them():
     spots = spots_of(RULEBOOK.procedures["terminated"], LINE)
     bench = Bench(LINE, RULEBOOK.procedures, TERMINATORS, spots)
     for way in hypothesis(mode, LINE, mode.faults(LINE)[0]).ways:
-        ends = bench.read([way.edit(r) for r in (0.0, screening._MIDDLE_OHM, OPEN)])
-        curves = screening._Curves(ends[None])
+        ends = bench.read([way.edit(r) for r in (0.0, screening.MIDDLE_OHM, OPEN)])
+        curves = screening.Curves(ends[None])
         asked = curves.ohms_for(bench.read([way.edit(3.7)])[0])
         told = asked[np.isfinite(asked)]
         assert told.size

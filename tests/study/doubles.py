@@ -135,6 +135,7 @@ def parser() -> argparse.ArgumentParser:
     p.add_argument("--outlets", type=int, nargs=2, default=(3, 12), metavar=("MIN", "MAX"))
     p.add_argument("--errors", choices=("gaussian", "uniform", "shared"), default="gaussian")
     p.add_argument("--length-error", type=float, default=0.0, help="share, each run by itself")
+    p.add_argument("--draw", choices=("modes", "hypotheses"), default="modes")
     p.add_argument("--in-process", action="store_true", help="no new interpreter")
     p.add_argument("--keep", type=Path, metavar="DIR", help="keep the case files here")
     p.add_argument("--verbose", action="store_true", help="list the misses")
@@ -145,7 +146,10 @@ def main() -> None:
     """Simulate, diagnose, mark, print."""
     given = parser().parse_args()
     settings = Settings(
-        outlets=tuple(given.outlets), errors=given.errors, length_error=given.length_error
+        outlets=tuple(given.outlets),
+        errors=given.errors,
+        length_error=given.length_error,
+        draw=given.draw,
     )
     made = list(doubles(given.cases, given.seed, settings))
     run = scoring.in_process if given.in_process else scoring.in_subprocess
@@ -157,7 +161,7 @@ def main() -> None:
         said = scoring.diagnose(paths, run)
         spent = time.perf_counter() - began
     marks = [mark(one, double.faults) for one, double in zip(said, made, strict=True)]
-    print(f"{len(made)} cases of two faults, {given.errors} errors, seed {given.seed}; ", end="")
+    print(f"{len(made)} cases of two faults, {given.draw}, {given.errors} errors, seed {given.seed}; ", end="")
     print(f"{sum(d.case.redrawn for d in made)} pairs that do not both show drawn again")
     print(f"both in the leading group    {_mean([m.in_group for m in marks]):6.1%}")
     print(f"both among the first {FIRST}       {_mean([m.in_five for m in marks]):6.1%}")
