@@ -136,7 +136,8 @@ class _Search:
         read = self.bench.glimpse([no_edit, *edits])[:, self.all]
         sound, one, other = read[0], read[1::2], read[2::2]
         with np.errstate(invalid="ignore"):
-            same = (read == sound) | (np.abs(read - sound) <= _UNMOVED * np.abs(sound))
+            near = np.abs(read - sound) <= _UNMOVED * sound
+        same = (read == sound) | (np.isfinite(sound) & near)
         self.moved = ~(same[1::2] & same[2::2])
         self.sound = self.jury.glance_each(sound)
         low, high = np.minimum(one, other), np.maximum(one, other)
