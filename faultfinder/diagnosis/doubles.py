@@ -98,6 +98,7 @@ def with_doubles(
     """Return what was judged with two faults at once, or three, where they are called for."""
     if not bench.plain() or not _leaves_room(jury, judged):
         return judged
+    explained = not _is_unexplained(judged.suspects[0])
     parts = [part for one in hypotheses for part in _parts(one)]
     among = np.stack(np.triu_indices(len(parts), 1), axis=1)
     # Two ways of one fault are not two faults.
@@ -105,6 +106,8 @@ def with_doubles(
     among = among[owner[among[:, 0]] != owner[among[:, 1]]]
     leading = [suspect.hypothesis.faults for suspect in judged.suspects[:_PROMISING]]
     promising = [n for n, part in enumerate(parts) if part.hypotheses[0].faults in leading]
+    if explained:  # what a second fault adds is little, so that the first is one of the leading
+        among = among[np.isin(among, promising).any(axis=1)]
     pairs = _judged(bench, jury, judged, parts, promising, among)
     whole = _merged(judged, pairs)
     best = whole.suspects[0]
@@ -231,9 +234,7 @@ def _weighed(bench: Bench, jury: Jury, joints: Sequence[_Joint]) -> list[Suspect
     return _averaged(bench, jury, several, ways)
 
 
-def _in_order(
-    way: JointWay, given: Sequence[Hypothesis], wanted: Sequence[Hypothesis]
-) -> JointWay:
+def _in_order(way: JointWay, given: Sequence[Hypothesis], wanted: Sequence[Hypothesis]) -> JointWay:
     """Return a way with its faults in another order."""
     places = [given.index(one) for one in wanted]
     return JointWay(

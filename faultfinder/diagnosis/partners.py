@@ -114,9 +114,7 @@ def partners(
 class _Search:
     """A search under way: the leader's score, and the pairs found."""
 
-    def __init__(
-        self, bench: Bench, jury: Jury, families: Sequence[Family], leader: float
-    ) -> None:
+    def __init__(self, bench: Bench, jury: Jury, families: Sequence[Family], leader: float) -> None:
         self.bench, self.families, self.leader = bench, families, leader
         self.found: list[Partners] = []
         self.log_prior = np.array([family.log_prior for family in families])
@@ -235,9 +233,7 @@ class _Search:
             bounds[some] = self.jury.at_most(np.minimum(*ends), np.maximum(*ends))
         return bounds + self.elsewhere + self.log_prior[among[boxes.pair]].sum(axis=1)
 
-    def _polished(
-        self, among: Indices, grids: Floats, boxes: "_Boxes"
-    ) -> tuple[Floats, Floats]:
+    def _polished(self, among: Indices, grids: Floats, boxes: "_Boxes") -> tuple[Floats, Floats]:
         """Return the likeliest ln ohms in and about boxes, one ohms at a time, and scores there."""
         x = boxes.ln_ohms.mean(axis=2)
         scores = np.full(len(x), -np.inf)
@@ -310,7 +306,11 @@ class _Reader:
                 self._row[number, which] = len(self._makes) - 1
         self._screens: list[tuple[list[int], PairScreen]] = []
         for indices, network, probes in bench.plain():
-            wanted = [(self._spots.index(i), p) for i, p in zip(indices, probes, strict=True) if i in set(spots)]
+            wanted = [
+                (self._spots.index(i), p)
+                for i, p in zip(indices, probes, strict=True)
+                if i in set(spots)
+            ]
             if wanted:
                 columns = [column for column, _ in wanted]
                 screen = self._screen(network, [probe for _, probe in wanted])
@@ -338,7 +338,9 @@ class _Reader:
             out[:, columns] = quick.read / self._bench.unit_size[[self._spots[c] for c in columns]]
             doubtful = np.flatnonzero(~quick.good.all(axis=1))
             if doubtful.size:
-                edits = [in_turn([self._makes[i], self._makes[j]]) for i, j in rows[doubtful].tolist()]
+                edits = [
+                    in_turn([self._makes[i], self._makes[j]]) for i, j in rows[doubtful].tolist()
+                ]
                 exact = self._bench.read(edits)[:, self._spots]
                 out[np.ix_(doubtful, columns)] = exact[:, columns]
         return out

@@ -81,7 +81,10 @@ def _verdict(diagnosis: Diagnosis) -> tuple[str, str]:
         case "unexplained":
             off = [_quoted(reading) for reading in diagnosis.repeat][:_MOST_RIVALS]
             again = f" Read again: {'; '.join(off)}." if off else ""
-            return "doubt", f"UNEXPLAINED: no fault, nor several together, makes these readings.{again}"
+            return (
+                "doubt",
+                f"UNEXPLAINED: no fault, nor several together, makes these readings.{again}",
+            )
         case "sound" if outside:
             first = "; ".join(_quoted(reading) for reading in outside[:_MOST_RIVALS])
             return (

@@ -36,13 +36,13 @@ def test_it_lists_every_mode_at_every_place_with_every_choice():
         for what in ("in-neutral", "bypassed", "stuck-on", "stuck-off")
         for at in ("S1", "S2")
     }
-    found = [h.fault for h in EVERYTHING[1:]]
+    found = [h.faults[0] for h in EVERYTHING[1:]]
     assert {(f.mode, f.conductors, f.at) for f in found} == expected
     assert len(found) == len(expected)
 
 
 def test_the_sound_circuit_comes_first_and_has_what_faults_leave():
-    assert EVERYTHING[0].fault is None
+    assert EVERYTHING[0].faults == ()
     assert EVERYTHING[0].ways == ()
     left = 1.0
     for mode in MODES:
@@ -56,7 +56,7 @@ def test_the_sound_circuit_comes_first_and_has_what_faults_leave():
 def test_the_choices_of_a_mode_at_a_place_share_its_prior(circuit):
     chances = {}
     for h in catalogue(circuit, MODES)[1:]:
-        key = h.fault.mode, h.fault.at
+        key = h.faults[0].mode, h.faults[0].at
         chances[key] = chances.get(key, 0.0) + math.exp(h.log_prior)
         assert sum(way.weight for way in h.ways) == pytest.approx(1)
     for (mode, at), chance in chances.items():
@@ -80,6 +80,6 @@ def test_what_signs_point_to_is_judged_once_and_only_where_it_can_be():
     known, impossible = Fault("open", ("E",), "S2"), Fault("switch-stuck-on", (), "S3")
     unknown = Fault("gremlins", (), "S2")
     pointed = catalogue(LINE, MODES, [known, impossible, unknown])
-    assert [h.fault for h in pointed] == [h.fault for h in EVERYTHING]
+    assert [h.faults for h in pointed] == [h.faults for h in EVERYTHING]
     few = [RULEBOOK.modes["open"]]
     assert len(catalogue(LINE, few, [known])) == len(catalogue(LINE, few))

@@ -261,7 +261,7 @@ def test_a_mode_says_what_to_do():
 
 def test_ohms_are_said_with_their_interval():
     leader = found(Fault("high-resistance", ("A",), "S1..S2", 2.5)).suspects[0]
-    low, high = leader.ohms
+    ((low, high),) = leader.ohms
     assert low < leader.faults[0].r_ohm < high
     assert leader.title == "poor joint of about 2.50 ohm in the active in run S1..S2"
 

@@ -12,15 +12,17 @@ from faultfinder.diagnosis.posterior import judge
 from faultfinder.wiring.fault import Fault
 
 
+def fault_of(suspect):
+    return next(iter(suspect.hypothesis.faults), None)
+
+
 def judged(circuit, *faults, only=None):
     """Return suspects by the fault they are, with their group numbers, and the jury."""
     taken = [r for r in readings(circuit, faults) if only is None or r.spot.at in only]
     bench, jury = bench_and_jury(circuit, taken)
     found = judge(bench, jury, catalogue(circuit, MODES)).suspects
-    numbers = dict(
-        zip((suspect.hypothesis.fault for suspect in found), groups(found, jury), strict=True)
-    )
-    return {suspect.hypothesis.fault: suspect for suspect in found}, numbers, jury
+    numbers = dict(zip((fault_of(suspect) for suspect in found), groups(found, jury), strict=True))
+    return {fault_of(suspect): suspect for suspect in found}, numbers, jury
 
 
 @pytest.mark.parametrize(

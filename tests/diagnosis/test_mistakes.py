@@ -28,14 +28,14 @@ def found_in(circuit, *tests):
 def one_of_each(circuit, *tests):
     first = {}
     for one in found_in(circuit, *tests):
-        first.setdefault((one.fault.set_up, one.fault.conductors), one)
+        first.setdefault((one.faults[0].set_up, one.faults[0].conductors), one)
     return list(first.values())
 
 
 def taken(circuit, one, *tests):
     bench = bench_of(circuit, *tests)
     r_ohm = math.sqrt(one.ohms[0] * one.ohms[1]) if one.ohms else 0.0
-    if one.fault.set_up == "active-not-isolated":
+    if one.faults[0].set_up == "active-not-isolated":
         r_ohm = 20.0
     (read,) = bench.read([one.ways[0].edit(r_ohm)])
     shown = np.where(read > 1e5, math.inf, np.round(read, 2))
@@ -46,21 +46,23 @@ def taken(circuit, one, *tests):
 
 
 def test_all_that_is_shipped_can_be_made_in_one_test_or_another():
-    made = {one.fault.set_up for one in found_in(BRANCHED, "terminated", "insulation")}
+    made = {one.faults[0].set_up for one in found_in(BRANCHED, "terminated", "insulation")}
     assert made == set(RULEBOOK.set_ups)
 
 
-@pytest.mark.parametrize("one", one_of_each(BRANCHED, "terminated"), ids=lambda one: str(one.fault))
+@pytest.mark.parametrize(
+    "one", one_of_each(BRANCHED, "terminated"), ids=lambda one: str(one.faults[0])
+)
 def test_each_mistake_is_in_the_leading_group_and_checked_first(one):
     diagnosis = diagnose(case(BRANCHED, taken=taken(BRANCHED, one, "terminated")), RULEBOOK)
     named = [(f.set_up, f.conductors, f.at) for s in diagnosis.leading for f in s.faults]
-    assert (one.fault.set_up, one.fault.conductors, one.fault.at) in named
+    assert (one.faults[0].set_up, one.faults[0].conductors, one.faults[0].at) in named
     assert diagnosis.verdict == "fault"
     assert diagnosis.next_checks[0].test == "set-up"
 
 
 def test_a_mistake_nobody_can_have_made_is_no_hypothesis():
-    made = {one.fault.set_up for one in found_in(LINE, "insulation")}
+    made = {one.faults[0].set_up for one in found_in(LINE, "insulation")}
     assert "terminators-exchanged" not in made
     assert "leads-not-nulled" not in made
     assert found_in(LINE) == ()
@@ -68,9 +70,9 @@ def test_a_mistake_nobody_can_have_made_is_no_hypothesis():
 
 def test_rows_are_exchanged_among_outlets_that_have_the_same_rows():
     pairs = {
-        one.fault.at
+        one.faults[0].at
         for one in found_in(BRANCHED, "terminated")
-        if one.fault.set_up == "rows-exchanged"
+        if one.faults[0].set_up == "rows-exchanged"
     }
     assert "S1,S2" in pairs
     assert "S1,S4" not in pairs  # S4 has no switch
@@ -78,7 +80,9 @@ def test_rows_are_exchanged_among_outlets_that_have_the_same_rows():
 
 def test_the_chances_of_one_kind_do_not_grow_with_the_pairs_it_can_be_between():
     for set_up in ("rows-exchanged", "drawn-in-wrong-order", "row-of-another-outlet"):
-        logs = [o.log_prior for o in found_in(BRANCHED, "terminated") if o.fault.set_up == set_up]
+        logs = [
+            o.log_prior for o in found_in(BRANCHED, "terminated") if o.faults[0].set_up == set_up
+        ]
         assert np.exp(logs).sum() <= RULEBOOK.set_ups[set_up].prior.chance * (1 + 1e-9)
 
 

@@ -14,7 +14,7 @@ from faultfinder.diagnosis.posterior import judge
 from faultfinder.readings.reading import Accuracy, Instrument
 from faultfinder.wiring.fault import Fault
 
-SOUND = Hypothesis(None, (), None, 0.0)
+SOUND = Hypothesis((), (), None, 0.0)
 JOINTS = 100
 
 
@@ -51,7 +51,7 @@ def test_probabilities_are_shares_and_the_sound_circuit_has_one(everything, faul
     # In order, but for what only rounding tells apart.
     assert all(after <= before * (1 + 1e-8) for before, after in pairwise(probabilities))
     assert all(0 <= p <= 1 for p in probabilities)
-    assert sum(suspect.fault is None for suspect in found) == 1
+    assert sum(not suspect.faults for suspect in found) == 1
 
 
 def test_a_probability_is_prior_times_likelihood(everything):
@@ -75,7 +75,7 @@ def test_a_likelihood_is_the_average_over_ways_and_ohms():
         one("bridged", "A", "N", at="S2..S3", r_ohm=2.0),
     ):
         bench, jury = bench_and_jury(LINE, taken(LINE, truth.ways[0].edit(r_ohm), rng))
-        found = next(s for s in judge(bench, jury, [SOUND, truth]).suspects if s.fault is not None)
+        found = next(s for s in judge(bench, jury, [SOUND, truth]).suspects if s.faults)
         width = 4.0  # of ln ohms; beyond it nothing is left of the likelihood
         x = math.log(r_ohm) + np.linspace(-width / 2, width / 2, 2000)
         logs = []
@@ -93,8 +93,8 @@ def test_a_fault_that_readings_cannot_show_is_no_suspect(everything):
     """With the switch never tried, nothing speaks for one that is stuck on."""
     on = [r for r in readings(LINE) if r.spot.switch != "off"]
     found = judged(everything, on)
-    assert found[0].fault is None
-    assert not any(s.fault and s.fault.mode.startswith("switch") for s in found)
+    assert not found[0].faults
+    assert not any(f.mode.startswith("switch") for s in found for f in s.faults)
 
 
 @pytest.mark.parametrize(
@@ -123,14 +123,14 @@ def test_the_estimate_is_the_truth_where_readings_have_no_error():
         found = judged(
             [SOUND, truth], readings(LINE, [Fault("high-resistance", ("N",), "S2", r_ohm)])
         )
-        assert found[0].fault.r_ohm == pytest.approx(r_ohm, rel=0.05)
+        assert found[0].faults[0].r_ohm == pytest.approx(r_ohm, rel=0.05)
         assert found[0].r_ohm == pytest.approx(r_ohm, rel=0.05)
 
 
 def test_the_prior_decides_between_suspects_that_read_alike(everything):
     found = judged(everything, readings(LINE, [Fault("switch-bypassed", (), "S1")]))
     first, second = found[:2]
-    assert [first.fault.mode, second.fault.mode] == ["switch-stuck-on", "switch-bypassed"]
+    assert [first.faults[0].mode, second.faults[0].mode] == ["switch-stuck-on", "switch-bypassed"]
     prior = {id_: mode.prior.outlet for id_, mode in RULEBOOK.modes.items()}
     assert first.probability / second.probability == pytest.approx(
         prior["switch-stuck-on"] / prior["switch-bypassed"], rel=1e-6
@@ -147,7 +147,7 @@ def test_suspects_alike_in_everything_keep_the_order_given(everything, backwards
         ("transposed", ("A", "E"), None),
     ):
         taken_ = readings(LINE, [Fault(mode, conductors, "S3", r_ohm)])
-        places = [s.fault.at for s in judged(given, taken_)[:2]]
+        places = [s.faults[0].at for s in judged(given, taken_)[:2]]
         assert places == (["S3", "S2..S3"] if backwards else ["S2..S3", "S3"])
 
 
@@ -157,7 +157,7 @@ def test_slips_are_those_of_the_likeliest(everything):
     value = replace(taken_[odd].amount, value=99.0)
     taken_[odd] = replace(taken_[odd], amount=value)
     (first, *_) = judged(everything, taken_)
-    assert (first.fault.mode, first.fault.at) == ("open", "S1..S2")
+    assert (first.faults[0].mode, first.faults[0].at) == ("open", "S1..S2")
     assert np.flatnonzero(first.slips).tolist() == [odd]
 
 
@@ -166,4 +166,4 @@ def test_a_suspect_can_be_built(everything):
     bench, _ = bench_and_jury(LINE, readings(LINE))
     for suspect in found:
         assert bench.read([suspect.edit])[0] == pytest.approx(suspect.read)
-        assert (suspect.way is None) == (suspect.fault is None)
+        assert (suspect.way is None) == (not suspect.faults)

@@ -139,7 +139,7 @@ def test_what_is_placed_in_its_run(fault, seed):
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_a_poor_joint_has_its_ohms(seed):
     diagnosis = diagnosed(Fault("high-resistance", ("E",), "S5..DB", 1.0), seed=seed)
-    low, high = diagnosis.suspects[0].ohms
+    ((low, high),) = diagnosis.suspects[0].ohms
     assert low < 1.0 < high
     assert high - low < 0.3
 

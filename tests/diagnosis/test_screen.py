@@ -75,7 +75,7 @@ def everything():
 
 def random_edit(everything, rng):
     chosen = everything[rng.integers(len(everything))]
-    if chosen.fault is None:
+    if not chosen.faults:
         return no_edit
     way = chosen.ways[rng.integers(len(chosen.ways))]
     return way.edit(math.exp(rng.uniform(math.log(0.1), math.log(100))))
@@ -90,11 +90,11 @@ def test_it_never_drops_what_would_come_first(everything, monkeypatch):
             patch.setattr(screening, "_BEHIND_NATS", OPEN)
             patch.setattr(screening, "_ROUNDING", -OPEN)
             unpruned = judge(bench, jury, everything).suspects
-        kept = {suspect.hypothesis.fault: suspect.probability for suspect in quick}
+        kept = {suspect.hypothesis.faults: suspect.probability for suspect in quick}
         assert quick[0].hypothesis is unpruned[0].hypothesis
         for suspect in unpruned:
             if suspect.probability > 0.01:
-                assert kept[suspect.hypothesis.fault] == pytest.approx(
+                assert kept[suspect.hypothesis.faults] == pytest.approx(
                     suspect.probability, abs=0.01
                 )
 
@@ -136,5 +136,5 @@ def test_families_left_out_change_no_probability(everything, monkeypatch):
         assert quick.unseen == pytest.approx(searched.unseen, abs=1e-6)
         probable = [s for s in searched.suspects if s.probability > 1e-6]
         for one, other in zip(quick.suspects, probable, strict=False):
-            assert one.fault == other.fault
+            assert one.faults == other.faults
             assert one.probability == pytest.approx(other.probability, abs=1e-6)

@@ -74,7 +74,7 @@ SUSPECT = {
     "group": int,
     "probability": float,
     "faults": list,
-    "ohms_90": (list, NONE),
+    "ohms_90": list,
     "title": str,
     "supported_by": list,
     "spoken_against_by": list,
@@ -191,11 +191,11 @@ def test_the_truth_is_told_as_a_fault():
 
 def test_ohms_are_told_where_a_mode_has_them():
     first = json.loads(text_of(FAULTS[2]))["suspects"][0]
-    low, high = first["ohms_90"]
+    ((low, high),) = first["ohms_90"]
     assert low < first["faults"][0]["ohms"] < high
     for fault in (FAULTS[1], FAULTS[3], FAULTS[4]):
         first = json.loads(text_of(fault))["suspects"][0]
-        assert first["ohms_90"] is None
+        assert first["ohms_90"] == [None]
         assert first["faults"][0]["ohms"] is None
 
 

@@ -161,7 +161,10 @@ def main() -> None:
         said = scoring.diagnose(paths, run)
         spent = time.perf_counter() - began
     marks = [mark(one, double.faults) for one, double in zip(said, made, strict=True)]
-    print(f"{len(made)} cases of two faults, {given.draw}, {given.errors} errors, seed {given.seed}; ", end="")
+    print(
+        f"{len(made)} cases of two faults, {given.draw}, {given.errors} errors, seed {given.seed}; ",
+        end="",
+    )
     print(f"{sum(d.case.redrawn for d in made)} pairs that do not both show drawn again")
     print(f"both in the leading group    {_mean([m.in_group for m in marks]):6.1%}")
     print(f"both among the first {FIRST}       {_mean([m.in_five for m in marks]):6.1%}")
