@@ -92,7 +92,7 @@ def test_what_no_single_fault_makes_is_unexplained():
 
 
 @pytest.mark.parametrize(
-    ("last_a_n", "verdict"),
+    ("first_a_n", "verdict"),
     [
         (Amount(math.inf, "open"), "unexplained"),
         (Amount(5.0, "<"), "unexplained"),
@@ -102,10 +102,12 @@ def test_what_no_single_fault_makes_is_unexplained():
     ],
     ids=["open", "less", "more", "one number", "a bound that is kept"],
 )
-def test_a_fault_may_leave_one_number_misread_but_no_open_and_no_bound(last_a_n, verdict):
-    """An earth lost from S2 on, and A-N at S3, of 15.4 ohm, that it cannot have to do with."""
+def test_a_fault_may_leave_one_number_misread_but_no_open_and_no_bound(first_a_n, verdict):
+    """An earth lost from S2 on, and A-N at S1, of 15.2 ohm, that no second fault makes either."""
     taken = [
-        replace(r, amount=last_a_n) if (r.spot.at, r.spot.between) == ("S3", "A-N") else r
+        replace(r, amount=first_a_n)
+        if (r.spot.at, r.spot.switch, r.spot.between) == ("S1", "on", "A-N")
+        else r
         for r in readings(LINE, [OPEN_EARTH])
     ]
     diagnosis = found(taken=taken)
@@ -114,7 +116,7 @@ def test_a_fault_may_leave_one_number_misread_but_no_open_and_no_bound(last_a_n,
 
 
 def test_two_numbers_misread_are_one_too_many():
-    taken = changed(readings(LINE, [OPEN_EARTH]), S3__A_N=42.0, S1_on_A_N=70.0)
+    taken = changed(readings(LINE, [OPEN_EARTH]), S1_on_A_N=70.0, S1_off_N_E=93.0)
     diagnosis = found(taken=taken)
     assert diagnosis.suspects[0].faults == (OPEN_EARTH,)
     assert diagnosis.verdict == "unexplained"

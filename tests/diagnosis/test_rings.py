@@ -109,11 +109,12 @@ def test_end_to_end_readings_alone_name_the_conductor_and_not_the_run():
 
 
 @pytest.mark.parametrize("runs", [("S1..S2", "S3..S4"), ("DB..S1", "S5..DB")])
-def test_two_breaks_in_one_conductor_are_not_passed_off_as_one(runs):
+def test_two_breaks_in_one_conductor_are_found_together(runs):
     """Between them the outlets are cut off, which no single fault can do to two or more."""
     faults = [Fault("open", ("E",), at) for at in runs]
     diagnosis = diagnose(case(RING, faults, RING_TESTS), RULEBOOK)
-    assert diagnosis.verdict == "unexplained"
+    assert diagnosis.verdict == "fault"
+    assert set(faults) in [set(suspect.faults) for suspect in diagnosis.leading]
 
 
 # -- other faults ----------------------------------------------------------------------------------
