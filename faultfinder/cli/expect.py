@@ -35,61 +35,89 @@ if TYPE_CHECKING:
     "tests",
     multiple=True,
     metavar="ID",
-    help="Only this test: terminated, long-lead, linked-out, ring-ends, ring-cross, insulation. "
-    "Repeatable.",
+    help="Only this test, such as terminated, insulation or loop. Repeatable.",
 )
 @click.option(
     "--terminators",
     metavar="A,N",
     help="Resistors at the board, ohm: active, then neutral.  [default: the case's, or 10,5]",
 )
+@click.option("--circuit", "name", metavar="NAME", help="Which circuit of an installation file.")
 @format_option("reading")
 def expect(
     circuit: Path,
     faults: tuple[str, ...],
     tests: tuple[str, ...],
     terminators: str | None,
+    name: str | None,
     form: str,
 ) -> None:
     """Say what each test should read at each point of CIRCUIT.
 
-    CIRCUIT is a circuit file or a case file, with or without readings. With --fault the readings
-    are those of the circuit with the fault in it.
+    CIRCUIT is a circuit file, a case file with or without readings, or an installation file, whose
+    supply the live tests need. With --fault the readings are those of the circuit with the fault
+    in it.
 
     \b
     Example:  faultfinder expect my-case.yaml --test terminated
               faultfinder expect my-case.yaml --fault "transposed A-N at S5"
+              faultfinder expect my-hall.yaml --circuit kitchen --test loop
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.diagnosis.foretell import ImpossibleFault, foretell
-    from faultfinder.readings.setting import load_setting
+    from faultfinder.evidence.limits import is_usual
+    from faultfinder.readings.setting import UnknownCircuit, load_setting
     from faultfinder.reporting.as_json import expectation_json
     from faultfinder.reporting.expectations import expectations_text
     from faultfinder.rulebook.rulebook import shipped_rulebook
 
     try:
         rulebook = shipped_rulebook()
-        setting = load_setting(circuit, rulebook.procedures, rulebook.modes, rulebook.set_ups)
-        wanted = tests or tuple(rulebook.procedures)
+        setting = load_setting(
+            circuit, rulebook.procedures, rulebook.modes, rulebook.set_ups, name or ""
+        )
+        wanted = tests or tuple(
+            test
+            for test, procedure in rulebook.procedures.items()
+            if (setting.installation is not None or not procedure.is_live)
+            and is_usual(procedure, setting.circuit, setting.installation)
+        )
         for test in wanted:
             if test not in rulebook.procedures:
                 raise bad_option("--test", f'unknown test "{test}"', rulebook.procedures, test)
             if test in tests and rulebook.procedures[test].for_rings_only:
                 _must_be_ring(setting.circuit, test)
+            if rulebook.procedures[test].is_live and setting.installation is None:
+                found = f"test {test} is live, and nothing is known of the supply"
+                raise bad_option("--test", found, ["an installation file"])
         fitted = setting.terminators if terminators is None else _terminators(terminators)
         said = [_fault(text, setting.circuit, rulebook.modes) for text in faults]
-        expected = foretell(setting.circuit, rulebook, wanted, fitted, setting.instrument, said)
+        foretold = foretell(
+            setting.circuit,
+            rulebook,
+            wanted,
+            fitted,
+            setting.instrument,
+            said,
+            setting.installation,
+        )
+    except UnknownCircuit as unknown:
+        found = f'no circuit "{unknown.name}"' if unknown.name else "which circuit is meant?"
+        choices = unknown.names or ["no --circuit, since this is no installation file"]
+        raise bad_option("--circuit", found, choices, unknown.name) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
     except ImpossibleFault as error:
         raise bad_option("--fault", error.found, [error.expected]) from error
     if form == "json":
-        for expectation in expected:
-            click.echo(json.dumps(expectation_json(expectation), ensure_ascii=False))
+        for expectation in foretold.readings:
+            here = [t for t in foretold.trippings if t.spot == expectation.spot]
+            one = expectation_json(expectation, here)
+            click.echo(json.dumps(one, ensure_ascii=False))
     else:
         click.echo(
             expectations_text(
-                setting.circuit, fitted, said, expected, rulebook, columns(), coloured
+                setting.circuit, fitted, said, foretold, rulebook, columns(), coloured
             )
         )
 

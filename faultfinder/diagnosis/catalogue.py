@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Protocol
 
-from faultfinder.evidence.bench import MakeEdit
-from faultfinder.network.branch import Edit, Network
+from faultfinder.network.branch import Edit, MakeEdit, Network
 from faultfinder.network.edits import Step, fault_edit
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.wiring.circuit import Circuit
@@ -42,9 +41,7 @@ class BuiltWay:
         """Return the edit that builds it with these ohms."""
 
         def make(network: Network) -> Edit:
-            return fault_edit(
-                network, self.circuit, self.steps, self.fault.at, self.fault.conductors, r_ohm
-            )
+            return fault_edit(network, self.circuit, self.steps, self.fault, r_ohm)
 
         return make
 

@@ -17,9 +17,11 @@ import numpy as np
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import NextCheck, Outcome
 from faultfinder.diagnosis.wording import about_set_up, fault_in_words
-from faultfinder.evidence.bench import Bench, MakeEdit
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.limits import is_usual
 from faultfinder.evidence.meter import meter_for
 from faultfinder.evidence.staging import Staged
+from faultfinder.network.branch import MakeEdit
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
 from faultfinder.readings.setting import USUAL_TERMINATORS
@@ -106,6 +108,8 @@ def _repeats(
     for index in repeat:
         reading = case.readings[index]
         procedure = rulebook.procedures[reading.spot.test]
+        if procedure.is_live:  # no live test is ever asked for
+            continue
         says = (float(leader.read[index]), reading.amount.value)
         checks.append(
             NextCheck(
@@ -166,7 +170,12 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
     taken = {reading.spot for reading in case.readings}
     used = {spot.test for spot in taken}
     terminators = case.terminators or USUAL_TERMINATORS
-    dead = [procedure for procedure in rulebook.procedures.values() if procedure.supply == "dead"]
+    dead = [
+        procedure
+        for procedure in rulebook.procedures.values()
+        if not procedure.is_live
+        and (procedure.id in used or is_usual(procedure, case.circuit, case.installation))
+    ]
     spots = tuple(
         spot
         for procedure in dead
@@ -175,7 +184,7 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
     )
     if not spots:
         return []
-    bench = Bench(case.circuit, rulebook.procedures, terminators, spots)
+    bench = Bench(case.circuit, rulebook.procedures, terminators, spots, case.installation)
     read = bench.read([_as_next_read(contender.suspect.edit) for contender in contenders])
     meter = meter_for(spots, rulebook.procedures, case.instrument)
     opens = meter.chance_open(read) > 0.5

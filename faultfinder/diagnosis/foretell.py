@@ -1,18 +1,21 @@
 """What each test should read on a circuit, sound or with faults in it."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from faultfinder.diagnosis.catalogue import hypothesis
-from faultfinder.evidence.bench import Bench, MakeEdit
+from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.expectation import Expectation, expectations
+from faultfinder.evidence.live import Tripping
 from faultfinder.evidence.meter import meter_for
-from faultfinder.network.branch import Branch, BranchName, Edit, Network, edited
+from faultfinder.network.branch import Branch, BranchName, Edit, MakeEdit, Network, edited
 from faultfinder.readings.reading import Instrument, Terminators
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
+from faultfinder.wiring.installation import Installation
 
 
 class ImpossibleFault(ValueError):  # noqa: N818 - says what it is, as BadInput does
@@ -24,6 +27,14 @@ class ImpossibleFault(ValueError):  # noqa: N818 - says what it is, as BadInput 
         self.found, self.expected = found, expected
 
 
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """What is expected of each reading, and what the residual current device does meanwhile."""
+
+    readings: tuple[Expectation, ...]
+    trippings: tuple[Tripping, ...]
+
+
 def foretell(
     circuit: Circuit,
     rulebook: Rulebook,
@@ -31,10 +42,12 @@ def foretell(
     terminators: Terminators,
     instrument: Instrument,
     faults: Sequence[Fault] = (),
-) -> tuple[Expectation, ...]:
+    installation: Installation | None = None,
+) -> Foretold:
     """Return what every reading of the tests should be with all the faults in the circuit.
 
-    A fault that can be built in several ways is built in the first its mode lists.
+    Live tests need the installation. A fault that can be built in several ways is built in the
+    first its mode lists.
 
     Raises
     ------
@@ -43,9 +56,11 @@ def foretell(
     """
     edits = [_edit(rulebook.modes[fault.mode], circuit, fault) for fault in faults]
     spots = tuple(s for test in tests for s in spots_of(rulebook.procedures[test], circuit))
-    bench = Bench(circuit, rulebook.procedures, terminators, spots)
+    bench = Bench(circuit, rulebook.procedures, terminators, spots, installation)
     meter = meter_for(spots, rulebook.procedures, instrument)
-    return expectations(bench, meter, rulebook.tolerances, bench.lean([_all(edits)]))
+    made = _all(edits)
+    expected = expectations(bench, meter, rulebook.tolerances, bench.lean([made]))
+    return Foretold(expected, bench.trippings(made))
 
 
 def _all(edits: Sequence[MakeEdit]) -> MakeEdit:
@@ -70,6 +85,10 @@ def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
         choices = ["-".join(choice) for choice in possible]
         wanted = ", ".join(choices) if any(choices) else "no conductors"
         raise ImpossibleFault(f'"{said}" does not fit', f"{mode.id} with {wanted}")
+    if mode.needs_neighbour != bool(fault.to):
+        other = f'"{fault} to {circuit.neighbours[0]}"' if mode.needs_neighbour else "no circuit"
+        found = f'"{fault}" and no other circuit' if mode.needs_neighbour else f'"to {fault.to}"'
+        raise ImpossibleFault(found, other)
     if mode.ohms is None and fault.r_ohm is not None:
         raise ImpossibleFault(f'"{mode.id}" has no ohms', "the fault without ohms")
     if mode.ohms is not None and fault.r_ohm is None:

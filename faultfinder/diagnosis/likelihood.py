@@ -38,7 +38,7 @@ _MOST_SLIPS = 4
 _MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
 _FAR_SHIFT, _FAR_LEFT = 2.5, 2.5  # standard deviations of a shared error, of a reading
-_MOST_NUMBERS = 1_000_000  # in one array; more hypotheses are weighed in turns
+_MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +130,31 @@ class Jury:
         own = np.where(possible, np.maximum(own, self._slip_log), self._slip_log)
         return np.asarray(own + self._beyond_numbers(read, variance))
 
+    def at_most(self, low: Floats, high: Floats) -> Floats:
+        """Return what ``glance`` cannot exceed for predictions between these, (..., r) to (...).
+
+        Errors and spreads of resistance grow with what is read, chances of open too. Of insulation
+        and of bounds the most that they could say is taken.
+        """
+        observed, meter = self.observed, self.observed.meter
+        shared = self._sound_spread_squared
+
+        def variance(read: Floats) -> Floats:
+            own = (max(self.scatters) * meter.sd(read, observed.resolution)) ** 2
+            return np.asarray(own + shared * self._grown(read) ** 2)
+
+        with np.errstate(invalid="ignore", divide="ignore"):
+            off = np.maximum(np.maximum(low - observed.value, observed.value - high), 0.0)
+            squares = np.where(np.isfinite(high), off**2 / variance(high), 0.0)
+            least = np.where(np.isfinite(low), variance(low), np.inf)
+            if meter.logarithmic.any():
+                squares = np.where(meter.logarithmic, 0.0, squares)
+                least = np.where(meter.logarithmic, shared, least)
+            own = -0.5 * (squares + np.log(2 * pi * least))
+        own = np.where(observed.number, np.maximum(own, self._slip_log), self._slip_log)
+        chance = np.where(observed.open, meter.chance_open(high), 1.0)
+        return np.asarray((own + np.log(np.maximum(chance, self._least_chance))).sum(axis=-1))
+
     def weigh_roughly(self, read: Floats) -> Floats:
         """Return log likelihoods of predictions (h, r) with the sound circuit's shared errors.
 
@@ -184,8 +209,8 @@ class Jury:
             error = meter.scale(observed.value) - meter.scale(read)
         error = np.where(possible, error, 0.0)
         slips = observed.number & ~possible
+        joint = _Joint(error, variance, spread, observed.number & ~slips)
         for _ in range(_MOST_SLIPS if read.shape[1] else 0):
-            joint = _Joint(error, variance, spread, observed.number & ~slips)
             own = joint.log_given_others() if closely else joint.log_of_left()
             gain = np.where(joint.used, slip_log - own, -np.inf)
             worst = gain.argmax(axis=-1)
@@ -193,7 +218,7 @@ class Jury:
             if not rows.size:
                 break
             slips[rows, worst[rows]] = True
-        joint = _Joint(error, variance, spread, observed.number & ~slips)
+            joint = _Joint(error, variance, spread, observed.number & ~slips)
         whole = variance + (spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         total += self._beyond_numbers(read, whole).sum(-1)
@@ -268,8 +293,7 @@ class _Joint:
         if not far.any():
             return log_density
         spread, weight, left = self.spread[far], self.weight[far], self.left[far]
-        solved = np.linalg.solve(self.inner[far], np.swapaxes(spread, -1, -2))
-        own = np.einsum("hrp,hpr->hr", spread, solved)
+        own = ((spread @ np.linalg.inv(self.inner[far])) * spread).sum(-1)
         precision = np.where(self.used[far], weight - weight**2 * own, 1.0)
         off = weight * left / precision
         log_density[far] = -0.5 * (off**2 * precision + np.log(2 * pi / precision))

@@ -15,7 +15,8 @@ import numpy.typing as npt
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.evidence.bench import Bench, Floats, MakeEdit
+from faultfinder.evidence.bench import Bench, Floats
+from faultfinder.network.branch import MakeEdit
 
 _MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 _STEP = 0.4  # of ln ohms, between neighbours of the first grid
@@ -27,7 +28,7 @@ _BEHIND_NATS = 20.0  # so far behind, shared errors cannot make up for it
 _EDGE = 0.001  # of the mass, left out at either end
 _ASKED = 48  # readings at most that are asked for the ohms that would explain them
 _POINTS = 130  # of ohms that a family is tried at, about
-_MOST_NUMBERS = 3_000_000  # in one array; more families are searched in turns
+_MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 _ROUNDING = 1e-6  # of a log likelihood
 _ROWS = 7  # ohms that are then predicted exactly
 
@@ -88,16 +89,30 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
             edits.append(way.edit())
         else:
             edits += [way.edit(r_ohm) for r_ohm in (0.0, _MIDDLE_OHM, float("inf"))]
-    read = bench.read(edits)
+    read = bench.glimpse(edits)
     plain = jury.glance(read)
-    searched = _searched(jury, hypotheses, families, row_of, read)
-    sound = max(plain[row] for (_, way), row in zip(families, row_of, strict=True) if way is None)
+    log_priors = [
+        (log(way.weight) if way else 0.0) + hypotheses[index].log_prior for index, way in families
+    ]
+    sound, with_prior = next(
+        (float(plain[row]), float(plain[row]) + log_prior)
+        for (_, way), row, log_prior in zip(families, row_of, log_priors, strict=True)
+        if way is None
+    )
+    # Three in a family with ohms are scored too, at ohms it may not have: those tell nothing.
+    leader = max(
+        float(plain[row]) + log_prior
+        for (index, _), row, log_prior in zip(families, row_of, log_priors, strict=True)
+        if hypotheses[index].ohms is None
+    )
+    searched = _searched(jury, hypotheses, families, row_of, read, log_priors, with_prior, leader)
     scored: list[tuple[float, Candidate]] = []
     unseen: dict[int, list[float]] = {}
     for number, (index, way) in enumerate(families):
-        share = log(way.weight) if way else 0.0
-        ohms = hypotheses[index].ohms
+        ohms, log_prior = hypotheses[index].ohms, log_priors[number]
         if way is not None and ohms is not None:
+            if number not in searched:
+                continue
             x, scores, curve = searched[number]
             score = float(scores.max())
             average = float(np.logaddexp.reduce(scores + np.log(cells(x) / np.ptp(x))))
@@ -107,7 +122,6 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
             score = average = float(plain[row_of[number]])
             row = row_of[number]
             candidate = Candidate(index, way, np.zeros(1), read[row : row + 1])
-        log_prior = share + hypotheses[index].log_prior
         if way is None or score > sound + _ROUNDING:
             scored.append((score + log_prior, candidate))
         else:  # it fits no better than the sound circuit at any ohms: no reading speaks for it
@@ -126,6 +140,9 @@ def _searched(
     families: Sequence[tuple[int, Way | None]],
     row_of: Sequence[int],
     read: Floats,
+    log_priors: Sequence[float],
+    sound: float,
+    leader: float,
 ) -> "dict[int, _Profile]":
     """Return ln ohms and quick log likelihoods of each family that has ohms, by its number.
 
@@ -133,6 +150,11 @@ def _searched(
     over the range, and flat elsewhere, where all it depends on would be a slip. So the readings
     are asked: each tells the ohms that would make it exactly as read, and those are tried beside
     the grid, then a finer grid about the best.
+
+    The most promising come first. Left out are families that no ohms can bring near the best so
+    far, ``leader`` to begin with, and that would add nothing to what cannot be seen, which goes by
+    the ``sound`` circuit's likelihood; both with their priors. The full likelihood may bring that
+    nearer to the leader's, so that they have to be behind twice over.
     """
     by_range: dict[tuple[float, float], list[int]] = {}
     for number, (index, way) in enumerate(families):
@@ -140,12 +162,24 @@ def _searched(
         if way is not None and ohms is not None:
             by_range.setdefault(ohms, []).append(number)
     found: dict[int, _Profile] = {}
-    for ohms, numbers in by_range.items():
-        step = max(1, _MOST_NUMBERS // (_POINTS * max(1, read.shape[1])))
+    most: dict[int, float] = {}
+    for those in by_range.values():
+        rows = np.array([row_of[number] for number in those])
+        bolted, opened = read[rows], read[rows + 2]
+        bounds = jury.at_most(np.minimum(bolted, opened), np.maximum(bolted, opened))
+        most |= {n: bound + log_priors[n] for n, bound in zip(those, bounds.tolist(), strict=True)}
+    step = max(1, _MOST_NUMBERS // (_POINTS * max(1, read.shape[1])))
+    for ohms, those in sorted(by_range.items(), key=lambda item: -max(most[n] for n in item[1])):
+        numbers = sorted(those, key=lambda n: -most[n])
         for i in range(0, len(numbers), step):
-            some = numbers[i : i + step]
+            enough = max(sound, leader - _BEHIND_NATS) - _BEHIND_NATS
+            some = [n for n in numbers[i : i + step] if most[n] > enough]
+            if not some:
+                break
             ends = np.stack([read[row_of[n] : row_of[n] + 3] for n in some])
-            found |= zip(some, _profiles(jury, ends, ohms), strict=True)
+            for n, profile in zip(some, _profiles(jury, ends, ohms), strict=True):
+                found[n] = profile
+                leader = max(leader, float(profile[1].max()) + log_priors[n])
     return found
 
 

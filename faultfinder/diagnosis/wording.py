@@ -2,6 +2,7 @@
 
 from math import isfinite
 
+from faultfinder.network.residual import Way
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.setups import SetUp
@@ -22,6 +23,10 @@ def value_in_words(value: float, unit: str) -> str:
         return f"{_figures(value / 1e3)} Gohm"
     if unit == "Mohm" and 0 < value < 0.09995:
         return value_in_words(value * 1e6, "ohm")
+    if unit == "A" and value >= 999.5:
+        return f"{_figures(value / 1e3)} kA"
+    if unit == "mA" and value >= 999.5:
+        return value_in_words(value / 1e3, "A")
     if unit == "ohm" and value >= 99_950:
         return value_in_words(value / 1e6, "Mohm")
     if unit == "ohm" and value >= 999.5:
@@ -53,7 +58,12 @@ def place_in_words(circuit: Circuit, at: str) -> str:
     if circuit.run(at) is not None:
         return f"in run {at}"
     point = circuit.point(at)
-    return f"in {point.kind.replace('-', ' ')} {at}" if point else f"at {at}"
+    return f"in {kind_in_words(point.kind)} {at}" if point else f"at {at}"
+
+
+def kind_in_words(kind: str) -> str:
+    """Write a kind of point, such as ``joint box``."""
+    return "two-way switch" if kind == "two-way" else kind.replace("-", " ")
 
 
 def conductors_in_words(circuit: Circuit, conductors: tuple[str, ...]) -> str:
@@ -77,6 +87,7 @@ def fault_in_words(rule: FaultMode | SetUp, circuit: Circuit, fault: Fault, ohms
         conductors=conductors_in_words(circuit, fault.conductors),
         place=place_in_words(circuit, fault.at),
         ohms=ohms or own,
+        to=fault.to,
     )
 
 
@@ -105,6 +116,25 @@ def ohms_in_words(low: float, middle: float, high: float) -> str:
     if high > _WIDE * low:
         return f"{value_in_words(low, 'ohm')} to {value_in_words(high, 'ohm')}"
     return f"about {value_in_words(middle, 'ohm')}"
+
+
+def way_in_words(way: Way) -> str:
+    """Write by what a current leaves a circuit: ``the N-E bridge at K2``."""
+    match way.name:
+        case ("bridge", at, *on):
+            return f"the {'-'.join(on)} bridge at {at}"
+        case ("joint", at, conductor, to):
+            return f"the joint of {conductor} to circuit {to} at {at}"
+        case ("load", at, *_, what):
+            return f"the {what} at {at}"
+        case ("cores", *_) | ("leak", *_):
+            return f"capacitance or leakage of run {way.name[1]}"
+        case ("tail" | "run", at, *_):
+            return f"crossed conductors at {at}"
+        case ("test load",):
+            return "the test's own load"
+        case _:
+            return " ".join(way.name)
 
 
 def spot_in_words(spot: Spot) -> str:

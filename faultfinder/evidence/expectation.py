@@ -7,13 +7,13 @@ from math import inf, isfinite
 import numpy as np
 
 from faultfinder.evidence.bench import Bench, Lean
-from faultfinder.evidence.limits import added_ohm, limit_for
+from faultfinder.evidence.limits import added_ohm, limit_for, supply_drop_v
 from faultfinder.evidence.meter import Meter
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.standards.limit import Limit
 
-_MARGIN_SD = 2.0  # of the terminators' own tolerance
+_MARGIN_SD = 2.0  # of the tolerance of what is added to the limit
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class Expectation:
 
     ``value`` is infinite where the instrument should show it as over range; ``low`` and ``high``
     bound what still counts as expected, and ``high`` is infinite where over range is expected too.
-    Within ``limit_margin`` of the limit, what the test adds to the reading leaves it undecided.
+    Within ``limit_margin`` of the limit, what a terminator or the supply adds leaves it undecided.
     """
 
     spot: Spot
@@ -75,11 +75,13 @@ def _expectation(
     if over_range:
         low = low if isfinite(value) else inf
         value = high = inf
-    limit = limit_for(procedure, bench.circuit, bench.terminators, spot)
+    limit = limit_for(procedure, bench.circuit, bench.terminators, spot, bench.installation)
     if over_range and limit is not None and limit.bound == "at most":
         limit = None  # an open switch is not a failed earth
-    added = added_ohm(procedure, bench.terminators, spot)
-    margin = _MARGIN_SD * tolerances.terminator * added
+    margin = _MARGIN_SD * (
+        tolerances.terminator * added_ohm(procedure, bench.circuit, bench.terminators, spot)
+        + tolerances.supply_ohms * supply_drop_v(procedure, bench.circuit, spot, bench.installation)
+    )
     return Expectation(spot, procedure.unit, value, low, high, limit, margin)
 
 

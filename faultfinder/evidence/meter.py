@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.evidence.bench import Floats, Lean
+from faultfinder.evidence.bench import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Floats, Lean
 from faultfinder.readings.reading import Instrument, Quantity, Spot
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.tolerances import Tolerances
@@ -91,8 +91,9 @@ class Meter:
     def shared_errors(self, lean: Lean, tolerances: Tolerances) -> Floats:
         """Return slopes times standard deviations of errors that readings share, (h, r, p).
 
-        Columns: the length of each run, all cable, the terminators, sound insulation, the gain of
-        the instrument by quantity, and what nulling left of the leads. On the scale of ``scale``.
+        Columns: the length of each run, all cable, the terminators, sound insulation, the supply,
+        the cores' capacitance, the gain of the instrument by quantity, and what nulling left of the
+        leads. On the scale of ``scale``.
         """
         runs = [i for i, name in enumerate(lean.names) if ".." in name]
         terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator ")]
@@ -107,7 +108,18 @@ class Meter:
             lean.slopes[..., terminators] * tolerances.terminator,
             lean.slopes[..., leaks] * tolerances.leak_of_pair,
             lean.slopes[..., leaks].sum(axis=-1, keepdims=True) * tolerances.leak,
-            np.stack([*(gain * (quantity == one) for one in sorted({*quantity})), leads], axis=-1),
+            *(
+                lean.slopes[..., [i for i, n in enumerate(lean.names) if n == name]] * sd
+                for name, sd in (
+                    (SUPPLY_OHMS, tolerances.supply_ohms),
+                    (SUPPLY_VOLTS, tolerances.supply_volts),
+                    (CORES, tolerances.cores),
+                )
+            ),
+            np.stack(
+                [*(gain * (quantity == one) for one in dict.fromkeys(self.quantity)), leads],
+                axis=-1,
+            ),
         ]
         return np.concatenate(columns, axis=-1) / self._per(finite)[..., None]
 

@@ -6,7 +6,7 @@ made or broken until a reading operates it. A fault is an edit: some branches re
 taken away.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import isfinite
 from typing import NamedTuple
@@ -62,6 +62,9 @@ Edit = Mapping[BranchName, Branch | None]
 
 Network = Mapping[BranchName, Branch]
 """A network is its branches, by name."""
+
+MakeEdit = Callable[[Network], Edit]
+"""A fault as a function: given a network, sound or with lengths changed, the edit it makes."""
 
 
 def edited(network: Network, edit: Edit) -> Network:

@@ -12,7 +12,7 @@ in which terms of one held node with itself are nought, and z may be as small as
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from math import inf
 
@@ -20,7 +20,7 @@ import numpy as np
 
 from faultfinder.network.branch import Branch, BranchName, Edit, Network, Node, Probe
 from faultfinder.network.mesh import Mesh, Task, Values, eliminate, run
-from faultfinder.network.solve import LEADS, Phasors, at_ac, lay_leads
+from faultfinder.network.solve import Phasors, at_ac
 
 
 def currents(
@@ -103,23 +103,41 @@ def _seen_from_ends(potentials: Mapping[Node, complex], mesh: Mesh, probe: Probe
 
     Where an end has no path to a source E is 0, and the ohms stand for nothing.
     """
-    lay_leads(mesh, probe)
-    eliminate(mesh, {*LEADS, *potentials})
-    first, second = (dict(mesh.get(lead, {})) for lead in LEADS)
-    beside = first.pop(LEADS[1], 0j)
-    second.pop(LEADS[0], None)
-    totals = [np.asarray(sum(weights.values(), start=0j)) for weights in (first, second)]
-    floats = (totals[0] == 0) | (totals[1] == 0)
-    one, other = (1 / np.where(floats, 1.0, total) for total in totals)
+    (first,), (second,) = probe.first, probe.second
+    eliminate(mesh, {first, second, *potentials})
+    beside = np.asarray(0j)
+    if first not in potentials and second not in potentials:
+        beside = np.asarray(mesh.get(first, {}).pop(second, 0j))
+        mesh.get(second, {}).pop(first, None)
+    one, other = (_shares(potentials, mesh, end) for end in (first, second))
     driving = sum(
         (
-            (w1 * one) * (w2 * other) * (potentials[k] - potentials[n])
-            for k, w1 in first.items()
-            for n, w2 in second.items()
+            a * b * (potentials[k] - potentials[n])
+            for k, a in one.shares.items()
+            for n, b in other.shares.items()
             if k != n
         ),
         start=np.asarray(0j),
     )
-    # With an end afloat a share of the other's weights is left over, and means nothing.
-    parts = (np.where(floats, 0, driving), one + other, beside)
+    floats = one.floats | other.floats
+    parts = (np.where(floats, 0, driving), one.behind_ohm + other.behind_ohm, beside)
     return np.stack(np.broadcast_arrays(*parts), axis=-1)
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """How an end hangs on the held nodes: its share of each, w/Y, and 1/Y."""
+
+    shares: Mapping[Node, Values]
+    behind_ohm: Values
+    floats: Values
+
+
+def _shares(potentials: Mapping[Node, complex], mesh: Mesh, end: Node) -> _End:
+    if end in potentials:
+        return _End({end: np.asarray(1 + 0j)}, np.asarray(0j), np.zeros((), dtype=bool))
+    weights = mesh.get(end, {})
+    total = np.asarray(sum(weights.values(), start=0j))
+    floats = np.asarray(total == 0)
+    behind_ohm = 1 / np.where(floats, 1.0, total)
+    return _End({node: w * behind_ohm for node, w in weights.items()}, behind_ohm, floats)

@@ -10,10 +10,17 @@ from math import inf
 from typing import Literal
 
 from faultfinder.network.branch import Branch, BranchName, Edit, Network, Node
-from faultfinder.network.wiring import in_use_gate, run_branch, switch_gate, tail_branch
+from faultfinder.network.wiring import (
+    circuit_end,
+    in_use_gate,
+    run_branch,
+    switch_gate,
+    tail_branch,
+)
 from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.fault import Fault
 
-Action = Literal["break", "add-ohms", "exchange", "bridge", "unswitch", "switch"]
+Action = Literal["break", "add-ohms", "exchange", "bridge", "join", "unswitch", "switch"]
 Side = Literal["supply", "load", "load-in-use"]
 
 
@@ -26,8 +33,9 @@ class Step:
     action : Action
         ``break`` makes a conductor's branch open; ``add-ohms`` puts ohms in series with it;
         ``exchange`` lands each conductor where the next one belongs, the last where the first does;
-        ``bridge`` joins the two conductors through the ohms; ``unswitch`` takes a conductor past
-        the switch, ``switch`` puts it through the switch.
+        ``bridge`` joins the two conductors through the ohms; ``join`` joins a conductor through the
+        ohms to the same one of the other circuit that the fault names; ``unswitch`` takes a
+        conductor past the switch, ``switch`` puts it through the switch.
     on : tuple of str
         Conductors acted on; ``given`` stands for the fault's own, ``switched`` for those that the
         outlet's switch breaks as drawn.
@@ -48,8 +56,7 @@ def fault_edit(
     network: Network,
     circuit: Circuit,
     steps: Sequence[Step],
-    at: str,
-    conductors: tuple[str, ...],
+    fault: Fault,
     r_ohm: float = 0.0,
 ) -> Edit:
     """Return the edit that puts one fault into a network.
@@ -62,20 +69,18 @@ def fault_edit(
         The circuit as drawn.
     steps : sequence of Step
         What the mode does, in order.
-    at : str
-        Run, written from either end, or outlet.
-    conductors : tuple of str
-        The fault's conductors.
+    fault : Fault
+        Where, of which conductors, and to which other circuit; its own ohms are not looked at.
     r_ohm : float
         Ohms of the joint or bridge, for modes that have them. [ohm]
     """
     edit: dict[BranchName, Branch | None] = {}
-    run = circuit.run(at)
+    run = circuit.run(fault.at)
     in_run = run is not None
-    at = run.name if run else at
+    at = run.name if run else fault.at
     branch = run_branch if in_run else tail_branch
     for step in steps:
-        on = _conductors(step.on, circuit, at, conductors)
+        on = _conductors(step.on, circuit, at, fault.conductors)
         now = {**network, **edit} if edit else network
         names = [_far_piece(now, branch(at, conductor)) for conductor in on]
         match step.action:
@@ -90,6 +95,8 @@ def fault_edit(
                 edit |= _changed(now, names, lambda b: replace(b, gate=switch_gate(at)))
             case "exchange":
                 edit |= _exchange_in_run(now, names) if in_run else _exchange_at_outlet(now, names)
+            case "join":
+                edit |= _join(circuit, at, on, fault.to, r_ohm)
             case "bridge" if in_run:
                 edit |= _bridge_in_run(now, at, on, r_ohm, step.along)
             case "bridge":
@@ -137,6 +144,14 @@ def _exchange_at_outlet(network: Edit, names: Sequence[BranchName]) -> Edit:
         own, other = network.get(name), network.get(target)
         edit[target] = replace(other, start=own.start) if own and other else None
     return edit
+
+
+def _join(circuit: Circuit, at: str, on: tuple[str, ...], to: str, r_ohm: float) -> Edit:
+    """Join conductors to another circuit's, whose way to its board is among the ohms."""
+    return {
+        ("joint", at, c, to): Branch(Node(at, c), circuit_end(circuit.board, to, c), r_ohm)
+        for c in on
+    }
 
 
 def _bridge_at_outlet(at: str, on: tuple[str, ...], r_ohm: float, side: str) -> Edit:

@@ -25,9 +25,10 @@ neutral's way into a circuit is called a pole whether or not the device opens it
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import isfinite, pi, sqrt
+from math import pi
 
 from faultfinder.network.branch import Branch, BranchName, Network, Node
+from faultfinder.network.supply import STAR, held_by, supply_branches
 from faultfinder.network.wiring import (
     bar,
     load_across,
@@ -37,17 +38,9 @@ from faultfinder.network.wiring import (
     terminal,
 )
 from faultfinder.wiring.circuit import Circuit
-from faultfinder.wiring.installation import Board, Feeder, Impedance, Installation, Supply
+from faultfinder.wiring.installation import Board, Feeder, Installation
 
-STAR = Node("source", "N", "source")
-GROUND = Node("ground", "E", "mass of earth")
-
-_THIRD = complex(-0.5, sqrt(0.75))  # a third of a turn ahead
-_TURNS: Mapping[int, tuple[complex, ...]] = {
-    1: (1,),
-    2: (1, -1),
-    3: (1, _THIRD.conjugate(), _THIRD),
-}
+_PLUG = "plug at "
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,17 +99,12 @@ def feeder_device(board: str) -> str:
 
 def plug_gate(point: str) -> str:
     """Return the gate that is made while what is not wired in is plugged in at a point."""
-    return f"plug at {point}"
+    return f"{_PLUG}{point}"
 
 
 def pole(device: str, conductor: str) -> BranchName:
     """Return the name of a protective device's pole."""
     return ("pole", device, conductor)
-
-
-def source(conductor: str) -> Node:
-    """Return the source's terminal of an active."""
-    return Node("source", conductor, "source")
 
 
 def actives(installation: Installation, board: Board) -> tuple[str, ...]:
@@ -150,7 +138,7 @@ def live_network(installation: Installation, constants: CableConstants) -> Live:
     hz = installation.supply.frequency_hz
     for board in installation.boards:
         if board.feeder is None:
-            network.update(_supply(installation.supply, board))
+            network.update(supply_branches(installation.supply, board))
         else:
             network.update(_feeder(installation, board, board.feeder, constants))
         if board.link:
@@ -166,37 +154,45 @@ def live_network(installation: Installation, constants: CableConstants) -> Live:
         name = ("earth path", path.what, path.start, path.end)
         ends = _metal(installation, path.start), _metal(installation, path.end)
         network[name] = Branch(*ends, path.r_ohm)
-    return Live(network, _potentials(installation.supply))
+    return Live(network, held_by(installation.supply))
 
 
-def _potentials(supply: Supply) -> dict[Node, complex]:
-    """Return what the source holds: actives a third of a turn apart, or half a turn of two."""
-    turns = _TURNS.get(len(supply.actives))
-    if turns is None:
-        raise ValueError(f"a supply of {len(supply.actives)} actives")
-    held = {
-        source(active): supply.voltage_v * complex(turn)
-        for active, turn in zip(supply.actives, turns, strict=True)
+def dead_network(
+    installation: Installation,
+    circuit: Circuit,
+    leakage_ohm_m: float | None = None,
+    *,
+    earth_landed: bool = True,
+) -> Network:
+    """Return the network of a circuit that is taken off its device and bar, for a dead test.
+
+    What can still be reached from it stays as in service, so that a joint to another circuit shows:
+    the other circuits' neutrals and earths on their bars, links, feeders' neutrals and earths, and
+    metal between earths. Every device is off, and so is the supply.
+
+    Parameters
+    ----------
+    installation : Installation
+        As drawn.
+    circuit : Circuit
+        The one under test.
+    leakage_ohm_m : float, optional
+        As for ``network_of``. [ohm m]
+    earth_landed : bool
+        Whether the circuit's own earth is on the earth bar.
+    """
+    live = live_network(installation, CableConstants(0.0, 0.0, leakage_ohm_m)).network
+    own: set[BranchName] = set() if earth_landed else {("landing", circuit.name, "E")}
+    own |= {pole(circuit.name, c) for c in circuit.conductors}
+    own |= {("joined ends", circuit.name, c) for c in circuit.conductors}
+    return {
+        name: branch
+        for name, branch in live.items()
+        if name not in own
+        and name[0] != "supply"
+        and (name[0] != "pole" or name[-1] == "N")
+        and not branch.gate.startswith(_PLUG)
     }
-    return {**held, STAR: 0j}
-
-
-def _supply(supply: Supply, board: Board) -> Iterator[tuple[BranchName, Branch]]:
-    for active in supply.actives:
-        yield ("supply", active), _between(source(active), bar(board.name, active), supply.line)
-    yield ("supply", "N"), _between(STAR, bar(board.name, "N"), supply.neutral)
-    earth = bar(board.name, "E")
-    if supply.system == "TN-S":
-        yield ("supply", "E"), _between(STAR, earth, supply.earth)
-    # In TN the ohms of the installation's electrode are those of the whole path to the source.
-    electrode = supply.earth if supply.system == "TT" else Impedance(0.0)
-    yield ("electrode", "source"), _between(STAR, GROUND, electrode)
-    if isfinite(supply.electrode_ohm):
-        yield ("electrode", board.name), Branch(earth, GROUND, supply.electrode_ohm)
-
-
-def _between(start: Node, end: Node, z: Impedance) -> Branch:
-    return Branch(start, end, z.r_ohm, x_ohm=z.x_ohm)
 
 
 def _feeder(

@@ -19,7 +19,7 @@ Floats = npt.NDArray[np.float64]
 Phasors = npt.NDArray[np.complex128]
 
 _BOLTED_OHM = 1e-15  # anything this small is a path of bolted joints only
-LEADS = (Node("lead", "first", ""), Node("lead", "second", ""))
+_LEADS = (Node("lead", "first", ""), Node("lead", "second", ""))
 
 
 def resistances(network: Network, probes: Sequence[Probe], edits: Sequence[Edit] = ({},)) -> Floats:
@@ -109,18 +109,13 @@ def at_ac(branch: Branch) -> complex:
     return complex(BOLTED_S) if abs(z_ohm) * BOLTED_S <= 1 else 1 / z_ohm
 
 
-def lay_leads(mesh: Mesh, probe: Probe) -> None:
-    """Bolt each of the two leads to the nodes it touches."""
-    for lead, touched in zip(LEADS, (probe.first, probe.second), strict=True):
-        for node in touched:
-            join(mesh, lead, node, BOLTED_S)
-
-
 def _between_leads(mesh: Mesh, probe: Probe) -> Values:
     """Return the resistance or impedance between the leads, all else in place."""
-    lay_leads(mesh, probe)
-    eliminate(mesh, set(LEADS))
-    first, second = LEADS
+    for lead, touched in zip(_LEADS, (probe.first, probe.second), strict=True):
+        for node in touched:
+            join(mesh, lead, node, BOLTED_S)
+    eliminate(mesh, set(_LEADS))
+    first, second = _LEADS
     y = np.asarray(mesh.get(first, {}).get(second, 0.0))
     none = y == 0
     z = np.where(none, inf, 1.0 / np.where(none, 1.0, y))
@@ -128,8 +123,10 @@ def _between_leads(mesh: Mesh, probe: Probe) -> Values:
 
 
 def _voltage(potentials: Mapping[Node, complex], mesh: Mesh, probe: Probe) -> Values:
-    lay_leads(mesh, probe)
-    first, second = (_potential(potentials, mesh, lead) for lead in LEADS)
+    for lead, touched in zip(_LEADS, (probe.first, probe.second), strict=True):
+        for node in touched:
+            join(mesh, lead, node, BOLTED_S)
+    first, second = (_potential(potentials, mesh, lead) for lead in _LEADS)
     return first - second
 
 

@@ -55,8 +55,14 @@ def terminal(circuit: Circuit, place: str, conductor: str) -> Node:
 
 def _joint(circuit: Circuit, place: str, conductor: str) -> Node:
     """Return the node where cables meet: at a point, or the circuit's own end at the board."""
-    at_board = place in {circuit.board, circuit.far_end} and circuit.name
-    return Node(place, conductor, f"end of {circuit.name}" if at_board else "through")
+    if place in {circuit.board, circuit.far_end}:
+        return circuit_end(place, circuit.name, conductor)
+    return Node(place, conductor)
+
+
+def circuit_end(board: str, circuit: str, conductor: str) -> Node:
+    """Return the node of a circuit's own end of a conductor at its board; it may have no name."""
+    return Node(board, conductor, f"end of {circuit}" if circuit else "through")
 
 
 def network_of(circuit: Circuit, leakage_ohm_m: float | None = None) -> Network:

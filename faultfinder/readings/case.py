@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from faultfinder.readings.reading import Instrument, Reading, Terminators
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
+from faultfinder.wiring.installation import Installation
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,3 +26,4 @@ class Case:
     instrument: Instrument
     readings: tuple[Reading, ...]
     found: Found | None = None
+    installation: Installation | None = None

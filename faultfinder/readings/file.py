@@ -31,6 +31,8 @@ from faultfinder.source.text import read_text
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault, FaultSyntaxError, parse_fault
 from faultfinder.wiring.file import circuit_from
+from faultfinder.wiring.installation import Installation
+from faultfinder.wiring.installation_file import installation_from
 from faultfinder.wiring.schema import CircuitFile
 
 FileName = Annotated[str, Field(min_length=1)]
@@ -115,6 +117,7 @@ class CaseFile(Schema):
 
     format: Literal["1"] = "1"
     title: str = ""
+    installation: FileName | None = None
     circuit: CircuitFile | FileName
     terminators: TerminatorsFile | None = None
     instrument: InstrumentFile = InstrumentFile()
@@ -159,13 +162,23 @@ def load_case(
         raise BadInput([problem], {document.path: document.text})
     file = decode(document, CaseFile)
     sources = {document.path: document.text}
-    if isinstance(file.circuit, str):
+    installation = None
+    if file.installation is not None:
+        with named_in(document, ("installation",), file.installation) as other:
+            installation = installation_from(load_yaml(other))
+        circuit = _circuit_in(installation, document, file.circuit)
+    elif isinstance(file.circuit, str):
         with named_in(document, ("circuit",), file.circuit) as other:
             circuit = _circuit_of(load_yaml(other))
     else:
         circuit = circuit_from(document, ("circuit",))
     rows = _rows(document, file.readings, sources)
-    reader = RowReader(circuit, tests, has_terminators=file.terminators is not None)
+    reader = RowReader(
+        circuit,
+        tests,
+        has_terminators=file.terminators is not None,
+        has_supply=installation is not None,
+    )
     readings = tuple(reader.read(rows))
     finds = _Finds(document, circuit, modes, set_ups)
     faults = tuple(finds.read(file.found or ()))
@@ -182,7 +195,25 @@ def load_case(
         instrument=file.instrument.instrument(),
         readings=readings,
         found=None if file.found is None else Found(faults),
+        installation=installation,
     )
+
+
+def _circuit_in(
+    installation: Installation, document: Document, named: CircuitFile | str
+) -> Circuit:
+    """Return the circuit of an installation that a case names."""
+    name = named if isinstance(named, str) else ""
+    circuit = installation.circuit(name)
+    if circuit is None:
+        names = [one.name for one in installation.circuits]
+        found = f"no circuit {shown(name)} in the installation"
+        if not isinstance(named, str):
+            found = "an installation and a circuit of the case's own"
+        where = document.position(("circuit",))
+        problem = Problem(where, "missing-circuit", found, listed(names), nearest(name, names))
+        raise BadInput([problem], {document.path: document.text})
+    return circuit
 
 
 def _rows(

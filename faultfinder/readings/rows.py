@@ -67,8 +67,16 @@ def yaml_rows(document: Document, path: KeyPath) -> list[Row]:
 class RowReader:
     """Checks rows against a circuit and its tests; gathers problems on the way."""
 
-    def __init__(self, circuit: Circuit, tests: ReadingForms, *, has_terminators: bool) -> None:
-        self.circuit, self.tests, self.has_terminators = circuit, tests, has_terminators
+    def __init__(
+        self,
+        circuit: Circuit,
+        tests: ReadingForms,
+        *,
+        has_terminators: bool,
+        has_supply: bool = False,
+    ) -> None:
+        self.circuit, self.tests = circuit, tests
+        self.has_terminators, self.has_supply = has_terminators, has_supply
         self.problems: list[Problem] = []
         self._seen: dict[Spot, tuple[Amount, Cell]] = {}
         self._told: set[str] = set()  # tests that lack terminators, columns that mean nothing
@@ -124,6 +132,14 @@ class RowReader:
                 "missing-key",
                 f"a reading of test {cell.text}, and no terminators in the case",
                 "terminators: {active: 10, neutral: 5}, the resistors fitted at the board",
+            )
+        if form.is_live and not self.has_supply and cell.text not in self._told:
+            self._told.add(cell.text)
+            self._report(
+                cell.text_at,
+                "missing-key",
+                f"a reading of live test {cell.text}, and nothing is known of the supply",
+                "installation: FILE, which has the supply, and the circuit's name in circuit",
             )
         if form.for_rings_only and not self.circuit.is_ring and cell.text not in self._told:
             self._told.add(cell.text)

@@ -1,11 +1,14 @@
 """Results as JSON objects; the field names are a contract with other people's scripts."""
 
+from collections.abc import Sequence
 from math import isfinite
 from typing import Any
 
 from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedSuspect, Why
+from faultfinder.diagnosis.wording import way_in_words
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
+from faultfinder.evidence.live import Tripping
 from faultfinder.source.problem import BadInput
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
@@ -59,8 +62,15 @@ def error_json(case: str, bad: BadInput) -> Json:
     }
 
 
-def expectation_json(expected: Expectation) -> Json:
-    """Return what one reading should be as one object."""
+def expectation_json(expected: Expectation, trippings: Sequence[Tripping] = ()) -> Json:
+    """Return what one reading should be as one object.
+
+    Of a residual current it also says which devices trip, and by which ways the current leaves;
+    what comes back in has a minus.
+    """
+    trips: Json = {}
+    if trippings:
+        trips["devices"] = [_tripping(tripping) for tripping in trippings]
     return {
         "test": expected.spot.test,
         "at": expected.spot.at,
@@ -71,6 +81,20 @@ def expectation_json(expected: Expectation) -> Json:
         "high": _value(expected.high),
         "unit": expected.unit,
         "limit": None if expected.limit is None else _rounded(expected.limit.value),
+        **trips,
+    }
+
+
+def _tripping(tripping: Tripping) -> Json:
+    return {
+        "device": tripping.device,
+        "rated_ma": tripping.rated_ma,
+        "residual_ma": _rounded(tripping.residual_ma),
+        "trips": tripping.trips,
+        "ways": [
+            {"by": way_in_words(way), "ma": _rounded(tripping.share_ma(way))}
+            for way in tripping.ways
+        ],
     }
 
 

@@ -3,8 +3,15 @@
 from collections.abc import Mapping, Sequence
 from math import isfinite
 
-from faultfinder.diagnosis.wording import ends_in_words, fault_in_words, value_in_words
+from faultfinder.diagnosis.foretell import Foretold
+from faultfinder.diagnosis.wording import (
+    ends_in_words,
+    fault_in_words,
+    value_in_words,
+    way_in_words,
+)
 from faultfinder.evidence.expectation import Expectation
+from faultfinder.evidence.live import Tripping
 from faultfinder.readings.reading import Terminators
 from faultfinder.reporting.layout import Style, paragraph
 from faultfinder.rulebook.rulebook import Rulebook
@@ -16,7 +23,7 @@ def expectations_text(
     circuit: Circuit,
     terminators: Terminators,
     faults: Sequence[Fault],
-    expected: Sequence[Expectation],
+    foretold: Foretold,
     rulebook: Rulebook,
     width: int,
     style: Style,
@@ -31,7 +38,7 @@ def expectations_text(
         width,
     )
     by_test: dict[str, list[Expectation]] = {}
-    for expectation in expected:
+    for expectation in foretold.readings:
         by_test.setdefault(expectation.spot.test, []).append(expectation)
     for test, rows in by_test.items():
         procedure = rulebook.procedures[test]
@@ -43,10 +50,22 @@ def expectations_text(
             active, neutral = terminators.active_ohm, terminators.neutral_ohm
             fitted = f"terminators {active:g} ohm (active) and {neutral:g} ohm (neutral)"
             lines += paragraph(fitted, width)
-        lines += _table(rows, procedure.pairs, width)
+        lines += _table(rows, width)
         for limit in _limits(rows):
             lines += paragraph(limit, width, "limit ")
-    lines += ["", *paragraph("Dead tests: isolate, lock off and prove dead first.", width, "! ")]
+        for trip in _trips([t for t in foretold.trippings if t.spot.test == test]):
+            lines += paragraph(trip, width, "trip  ")
+    supplies = {rulebook.procedures[test].supply for test in by_test}
+    lines += [""]
+    if "dead" in supplies:
+        lines += paragraph("Dead tests: isolate, lock off and prove dead first.", width, "! ")
+    if "live" in supplies:
+        lines += paragraph(
+            "Live tests: licensed work under local rules, after the dead tests, and only where no "
+            "dead test can serve.",
+            width,
+            "! ",
+        )
     return "\n".join(lines)
 
 
@@ -55,8 +74,9 @@ def _name(circuit: Circuit) -> str:
     return ", ".join(p for p in (circuit.name, f"board {circuit.board}", device) if p)
 
 
-def _table(rows: Sequence[Expectation], pairs: Sequence[str], width: int) -> list[str]:
+def _table(rows: Sequence[Expectation], width: int) -> list[str]:
     """Return one line a place and switch position, or several where the screen is narrow."""
+    pairs = list(dict.fromkeys(row.spot.between for row in rows))
     lines: dict[tuple[str, str], dict[str, str]] = {}
     for row in rows:
         lines.setdefault((row.spot.at, row.spot.switch), {})[row.spot.between] = _cell(row)
@@ -86,6 +106,33 @@ def _cell(row: Expectation) -> str:
     value = value_in_words(row.value, row.unit)
     low, high = ends_in_words(row.low, row.value, row.high, row.unit)
     return f"{value.removesuffix(f' {row.unit}')} ({low}-{high})"
+
+
+def _trips(trippings: Sequence[Tripping]) -> list[str]:
+    """Return what the residual current device does, places alike together."""
+    places: dict[tuple[str, str], list[str]] = {}
+    for tripping in trippings:
+        why = ""
+        if tripping.trips in {"may", "must"}:
+            shares = [(tripping.share_ma(way), way_in_words(way)) for way in tripping.ways]
+            why = "".join(
+                f"; {value_in_words(abs(ma), 'mA')} {'leaves' if ma > 0 else 'comes back'} by {by}"
+                for ma, by in shares
+            )
+        match tripping.trips:
+            case None:
+                said = "no residual current device on this circuit"
+            case "no":
+                said = f"the {tripping.rated_ma:g} mA device of {tripping.device} does not trip"
+            case "may":
+                said = (
+                    f"the {tripping.rated_ma:g} mA device of {tripping.device} may trip, over half "
+                    "its rating"
+                )
+            case "must":
+                said = f"the {tripping.rated_ma:g} mA device of {tripping.device} trips"
+        places.setdefault((said, why), []).append(tripping.spot.at)
+    return [f"{', '.join(dict.fromkeys(at))}: {said}{why}" for (said, why), at in places.items()]
 
 
 def _limits(rows: Sequence[Expectation]) -> list[str]:

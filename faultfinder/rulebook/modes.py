@@ -104,9 +104,9 @@ class FaultMode(Rule):
     @field_validator("says")
     @classmethod
     def _names_its_place(cls, says: str) -> str:
-        blanks = "the blanks {conductors}, {place} and {ohms}"
+        blanks = "the blanks {conductors}, {place}, {ohms} and {to}"
         try:
-            says.format(conductors="", place="", ohms="")
+            says.format(conductors="", place="", ohms="", to="")
         except KeyError as error:
             raise refused(f"no word for {{{error.args[0]}}}", blanks) from None
         except (IndexError, ValueError, AttributeError):
@@ -150,11 +150,18 @@ class FaultMode(Rule):
             )
         if step.to == "given" and self.conductors == "none":
             return f"do: {step.do} is given no conductor", "to: switched, A, N or E"
+        if step.do == "join" and way.at != ("outlet",):
+            return "do: join is at an outlet", "at: [outlet]"
         if "run" in way.at and (step.to == "switched" or step.do in {"switch", "unswitch"}):
             return f"do: {step.do} needs a switch, and a run has none", "at: [switched-outlet]"
-        if step.do in {"add-ohms", "bridge"} and self.ohms is None:
+        if step.do in {"add-ohms", "bridge", "join"} and self.ohms is None:
             return f"do: {step.do} needs ohms", "ohms: {from: 0.01 ohm, to: 2 Mohm}"
         return None
+
+    @property
+    def needs_neighbour(self) -> bool:
+        """Whether it is a fault between two circuits."""
+        return any(step.do == "join" for way in self.ways for step in way.steps)
 
     def ways_at(self, circuit: Circuit, at: str) -> tuple[Way, ...]:
         """Return the ways this mode can be built at a place of a circuit."""
@@ -168,6 +175,8 @@ class FaultMode(Rule):
         else:
             return ()
         here = circuit.conductors_at(at)
+        if self.needs_neighbour and not circuit.neighbours:
+            return ()
         return tuple(
             way
             for way in self.ways
@@ -210,9 +219,11 @@ class FaultMode(Rule):
     def faults(self, circuit: Circuit) -> tuple[Fault, ...]:
         """Return every place and choice of conductors this mode can have in a circuit."""
         places = [run.name for run in circuit.runs] + [point.name for point in circuit.points]
+        others = circuit.neighbours if self.needs_neighbour else ("",)
         return tuple(
-            Fault(self.id, conductors, at)
+            Fault(self.id, conductors, at, to=to)
             for at in places
             if self.ways_at(circuit, at)
             for conductors in self.choices(circuit.conductors_at(at))
+            for to in others
         )

@@ -8,7 +8,7 @@ from faultfinder.readings.reading import Quantity
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed, shown
-from faultfinder.source.quantity import Ohm
+from faultfinder.source.quantity import Ohm, Volt
 from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import CONDUCTORS, pairs_of
 
@@ -35,10 +35,13 @@ class Fit(Schema):
 
 
 class LimitRule(Schema):
-    """Which limit a reading is held to, and what the test adds to it."""
+    """Which limit a reading is held to, and what the test adds to it.
+
+    ``A`` in ``between`` stands for what it does in ``Procedure.pairs``.
+    """
 
     between: str
-    limit: Literal["earth-loop", "earth", "insulation"]
+    limit: Literal["earth-loop", "earth", "insulation", "loop", "voltage-drop"]
     plus: tuple[Terminator, ...] = ()
 
 
@@ -58,6 +61,14 @@ _UNITS: dict[Quantity, tuple[str, float]] = {
     "fault-current": ("A", 1.0),
     "residual": ("mA", 1e-3),
 }
+_LIMITED: dict[str, Quantity] = {
+    "earth-loop": "resistance",
+    "earth": "resistance",
+    "insulation": "insulation",
+    "loop": "loop",
+    "voltage-drop": "voltage-drop",
+}
+"""What each limit is of."""
 _LIVE = frozenset(_UNITS) - {"resistance", "insulation"}
 
 
@@ -84,6 +95,8 @@ class Procedure(Rule):
     ``fault-current`` that it lets flow; or the ``residual`` current that the circuit's device sees
     with the load on. A load is in ohm, or what draws the device's ``rated current`` or its ``rated
     residual current`` at the nominal voltage.
+
+    A test of insulation says with how many ``volts``, d.c.
     """
 
     kind: Literal["test"]
@@ -96,6 +109,7 @@ class Procedure(Rule):
     fit: tuple[Fit, ...] = ()
     meter: Ohm | None = None
     load: Ohm | Literal["rated current", "rated residual current"] | None = None
+    volts: Volt | None = None
     leakage: Leakage | None = None
     limits: tuple[LimitRule, ...] = ()
     minutes: Effort
@@ -123,6 +137,13 @@ class Procedure(Rule):
                     listed(self.pairs),
                     ("limits", place, "between"),
                     nearest(rule.between, self.pairs),
+                )
+            if _LIMITED[rule.limit] != self.quantity:
+                raise refused(
+                    f"a limit of {_LIMITED[rule.limit]}, and this test reads {self.quantity}",
+                    listed(limit for limit, of in _LIMITED.items() if of == self.quantity)
+                    or "no limit",
+                    ("limits", place, "limit"),
                 )
         self._is_dead_or_live()
         alone = [pair for pair in self.pairs if not leads(pair)[1]]
@@ -168,6 +189,9 @@ class Procedure(Rule):
         if wants_meter != (self.meter is not None):
             found = f"{self.quantity} {'without' if wants_meter else 'with'} the meter's ohms"
             raise refused(found, "meter: 10 Mohm, for voltage alone", ("quantity",))
+        if (self.quantity == "insulation") != (self.volts is not None):
+            found = f"{self.quantity} {'with' if self.volts else 'without'} volts"
+            raise refused(found, "volts: 500, for insulation alone", ("quantity",))
         if self.quantity in {"residual", "voltage-drop"} and self.load is None:
             raise refused(f"{self.quantity} without a load", "load: rated current", ("quantity",))
         if self.is_live and self.fit:
@@ -194,6 +218,13 @@ class Procedure(Rule):
         for pair in self.pairs:
             found |= dict.fromkeys(_written_out(pair, actives))
         return tuple(found)
+
+    def limit_rule(self, between: str, actives: tuple[str, ...]) -> LimitRule | None:
+        """Return the limit of a pair read at a place that has these actives, or None."""
+        for rule in self.limits:
+            if between in _written_out(rule.between, actives):
+                return rule
+        return None
 
     @property
     def for_rings_only(self) -> bool:

@@ -14,7 +14,13 @@ from faultfinder.standards.limit import Limit, LimitFile
 from faultfinder.standards.regions import Region
 from faultfinder.standards.unknown import UnknownStandard
 
-Load: TypeAlias = Literal["any", "heating-elements"]
+Load: TypeAlias = Literal["any", "heating-elements", "equipment"]
+
+_CONNECTED: dict[Load, str] = {
+    "any": "",
+    "heating-elements": " with heating elements connected",
+    "equipment": " with equipment connected",
+}
 
 
 class _Row(MaybeCited):
@@ -38,6 +44,33 @@ def insulation_minimum_mohm(region: Region, nominal_v: float, *, load: Load = "a
     for it answers as for any other. Sources stand with the rows. Raises `UnknownStandard` for a
     voltage that no row covers.
     """
+    file, row = _row(region, nominal_v, load)
+    return _limit(file, row, nominal_v)
+
+
+def insulation_minimum_at(region: Region, nominal_v: float, test_v: float) -> Limit | None:
+    """Return the least insulation resistance [Mohm] in a test with a certain voltage [V d.c.].
+
+    The row of the nominal voltage holds for its own test voltage; where a lower one is allowed
+    once equipment is connected, that row does for it. Any other test voltage has no limit. Raises
+    as `insulation_minimum_mohm` does.
+    """
+    loads: tuple[Load, ...] = ("any", "equipment")
+    for file, row in (_row(region, nominal_v, load) for load in loads):
+        if row.test_v == test_v:
+            return _limit(file, row, nominal_v)
+    return None
+
+
+def insulation_test_v(region: Region, nominal_v: float) -> float:
+    """Return with how many volts d.c. the insulation of a circuit is tested. [V]
+
+    Raises as `insulation_minimum_mohm` does.
+    """
+    return _row(region, nominal_v, "any")[1].test_v
+
+
+def _row(region: Region, nominal_v: float, load: Load) -> tuple[_InsulationFile, _Row]:
     file = _insulation_file(region.insulation)
     covering = [row for row in file.rows if 0.0 < nominal_v <= row.up_to_v]
     if not covering:
@@ -49,11 +82,14 @@ def insulation_minimum_mohm(region: Region, nominal_v: float, *, load: Load = "a
     # A row for this very load comes before one for any; then the narrowest voltage band.
     special = [row for row in covering if row.load == load != "any"]
     ordinary = [row for row in covering if row.load == "any"]
-    row = min(special or ordinary, key=lambda row: row.up_to_v)
+    return file, min(special or ordinary, key=lambda row: row.up_to_v)
+
+
+def _limit(file: _InsulationFile, row: _Row, nominal_v: float) -> Limit:
     words = {
         "nominal": f"{nominal_v:g}",
         "test": f"{row.test_v:g}",
-        "load": " with heating elements connected" if row.load == "heating-elements" else "",
+        "load": _CONNECTED[row.load],
     }
     return file.limit(row.minimum_mohm, (row.citation(file.citation()),), words)
 

@@ -24,7 +24,7 @@ class Limit:
     value : float
         The limit itself, not rounded, in `unit`.
     unit : str
-        ``ohm`` or ``Mohm``.
+        ``ohm``, ``Mohm`` or ``V``.
     bound : {'at most', 'at least'}
         On which side of the value a reading is allowed.
     basis : {'derived', 'table', 'practice'}
@@ -58,7 +58,7 @@ class LimitFile(StandardFile):
 
     kind: Literal["limit"]
     basis: Basis
-    unit: Literal["ohm", "Mohm"]
+    unit: Literal["ohm", "Mohm", "V"]
     bound: Bound
     says: Annotated[str, Field(min_length=1)]
     formula: str = ""
@@ -94,7 +94,9 @@ class LimitFile(StandardFile):
 
         Its basis is the file's unless given.
         """
-        sentence = self.says.format(value=f"{value:.3g}", **words)
+        # Three figures, but never 1.67e+03.
+        said = f"{value:.3g}" if value < 1000.0 else f"{value:.0f}"
+        sentence = self.says.format(value=said, **words)
         return Limit(
             value=value,
             unit=self.unit,

@@ -30,6 +30,16 @@ class Curve:
 
 
 @dataclass(frozen=True, slots=True)
+class Portion:
+    """A share of another figure; ``says`` are the words it is spoken of in, if it has any."""
+
+    value: float
+    basis: Basis
+    citation: Citation
+    says: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """What the conductors are called."""
 
@@ -56,6 +66,10 @@ class Region:
         Share of the voltage for the circuit's own part of the loop.
     share_basis : {'derived', 'practice'}
         Whether the wiring rules have that share; where not, a limit that uses it is practice.
+    measured_loop : Portion
+        What a loop that is read with its conductors near ambient may have of what it may when hot.
+    lighting_drop, other_drop : Portion
+        What may be lost of the nominal voltage from the point of supply to a light, or elsewhere.
     hot_temperature_c, test_temperature_c : float
         A conductor at full load, and during a dead test unless it is stated. [°C]
     copper_table, aluminium_table : str
@@ -76,6 +90,9 @@ class Region:
     curves: tuple[Curve, ...]
     internal_share: float
     share_basis: Basis
+    measured_loop: Portion
+    lighting_drop: Portion
+    other_drop: Portion
     hot_temperature_c: float
     test_temperature_c: float
     copper_table: str
@@ -107,6 +124,8 @@ class Region:
             "E": self.words.earth,
             "S": f"switched {self.words.active}",
         }
+        if conductor in {"T1", "T2"}:
+            return f"two-way conductor {conductor}"
         return words.get(conductor) or f"{self.words.active} {conductor}"
 
 
@@ -117,6 +136,19 @@ class _Curve(Cited):
 class _Share(Cited):
     value: Share
     basis: Literal["derived", "practice"]
+
+
+class _MeasuredLoop(_Share):
+    says: Annotated[str, Field(min_length=1)]
+
+
+class _DropShare(Cited):
+    value: Share
+
+
+class _Drop(Schema):
+    lighting: _DropShare
+    other: _DropShare
 
 
 class _Tables(Schema):
@@ -136,6 +168,8 @@ class _RegionFile(StandardFile):
     voltage_factor: Share
     curves: dict[str, _Curve]
     internal_share: _Share
+    measured_loop: _MeasuredLoop
+    voltage_drop: _Drop
     hot_temperature_c: float
     test_temperature_c: float
     conductor_tables: _Tables
@@ -150,6 +184,7 @@ def region(id_: str = DEFAULT_REGION) -> Region:
     Raises `UnknownStandard` if there is none, `BadInput` if its file is wrong.
     """
     file = read("regions", id_, "region", _RegionFile)
+    measured, drop = file.measured_loop, file.voltage_drop
     return Region(
         id=file.id,
         title=file.title,
@@ -160,6 +195,9 @@ def region(id_: str = DEFAULT_REGION) -> Region:
         ),
         internal_share=file.internal_share.value,
         share_basis=file.internal_share.basis,
+        measured_loop=Portion(measured.value, measured.basis, measured.citation(), measured.says),
+        lighting_drop=Portion(drop.lighting.value, "table", drop.lighting.citation()),
+        other_drop=Portion(drop.other.value, "table", drop.other.citation()),
         hot_temperature_c=file.hot_temperature_c,
         test_temperature_c=file.test_temperature_c,
         copper_table=file.conductor_tables.copper,

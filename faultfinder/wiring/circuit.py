@@ -171,6 +171,8 @@ class Circuit:
         Its actives: ``A`` alone, or several of ``L1`` to ``L3``.
     loads : tuple of Load
         What is wired in or plugged in.
+    neighbours : tuple of str
+        Names of the other circuits on its board, where they are known.
     """
 
     board: str
@@ -183,6 +185,7 @@ class Circuit:
     phase: str = "A"
     actives: tuple[str, ...] = ("A",)
     loads: tuple[Load, ...] = ()
+    neighbours: tuple[str, ...] = ()
 
     @cached_property
     def graph(self) -> "nx.DiGraph[str]":
@@ -232,10 +235,16 @@ class Circuit:
 
     def common_of(self, point: Point) -> str:
         """Return the conductor that a wall switch switches: active, or S at a two-way's far one."""
-        carried = set[str]().union(
-            *(self.carried(r) for r in self.runs if point.name in {r.upstream, r.downstream})
+        return "S" if point.kind == "two-way" and "S" in self.brought_to(point) else "A"
+
+    def brought_to(self, point: Point) -> frozenset[str]:
+        """Return the conductors of all runs that end at a point."""
+        return frozenset(
+            conductor
+            for run in self.runs
+            if point.name in {run.upstream, run.downstream}
+            for conductor in self.carried(run)
         )
-        return "S" if point.kind == "two-way" and "S" in carried else "A"
 
     def switches_of(self, point: Point) -> tuple[Point, ...]:
         """Return the wall switches of a light, in drawing order."""

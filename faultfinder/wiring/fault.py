@@ -4,7 +4,7 @@ import re
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from faultfinder.source.problem import shown
+from faultfinder.source.problem import listed, shown
 from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import IN_ORDER, Circuit
 
@@ -23,6 +23,8 @@ class Fault:
         A point (``S3``) or a run (``S3..S4``).
     r_ohm : float or None
         Resistance of the joint or bridge, where the mode has one. [ohm]
+    to : str
+        The other circuit, where the mode is one of two circuits.
     set_up : str
         For the mode ``set-up``, where the test is wrong and not the wiring: the id of the mistake.
         Its place may be the board, for the whole test, or two points (``S3,S4``).
@@ -32,11 +34,13 @@ class Fault:
     conductors: tuple[str, ...]
     at: str
     r_ohm: float | None = None
+    to: str = ""
     set_up: str = ""
 
     def __str__(self) -> str:
         """Return the fault as it is written on the command line."""
         words = [self.set_up or self.mode, "-".join(self.conductors), "at", self.at]
+        words += ["to", self.to] if self.to else []
         if self.r_ohm is not None:
             words.append(f"{self.r_ohm:g} ohm")
         return " ".join(word for word in words if word)
@@ -55,6 +59,7 @@ _FORM = re.compile(
     r"(?P<mode>[A-Za-z0-9-]+)"
     r"(?: (?P<conductors>[A-Za-z][0-9]?(?: ?- ?[A-Za-z][0-9]?)*))?"
     r" (?:at|in) (?:run )?(?P<at>\S+)"
+    r"(?: to (?P<to>\S+))?"
     r"(?: (?P<ohms>.+))?"
 )
 # A set-up mistake; without a place it is of the whole test.
@@ -115,7 +120,14 @@ def parse_fault(text: str, circuit: Circuit, set_ups: Collection[str] = ()) -> t
         raise FaultSyntaxError(
             f"no point or run {shown(at)}", f"one of {', '.join(places)}", nearest(at, places)
         )
-    return Fault(match["mode"].lower(), in_order(conductors), at), match["ohms"] or ""
+    to = match["to"] or ""
+    if to and to not in circuit.neighbours:
+        raise FaultSyntaxError(
+            f"no other circuit {shown(to)} on board {circuit.board}",
+            listed(circuit.neighbours) if circuit.neighbours else "an installation with several",
+            nearest(to, circuit.neighbours),
+        )
+    return Fault(match["mode"].lower(), in_order(conductors), at, to=to), match["ohms"] or ""
 
 
 def _place_of_set_up(at: str | None, circuit: Circuit) -> str:

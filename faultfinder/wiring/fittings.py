@@ -54,13 +54,14 @@ def check_supplied(report: Report, file: CircuitFile, circuit: Circuit) -> None:
         needs = ("S", "N", "E") if point.kind == "light" else circuit.contacts(point)
         if point.is_wall_switch:
             needs = (circuit.common_of(point), *point.switched)
-        missing = [conductor for conductor in needs if (point.name, conductor) not in reached]
+        brought = circuit.brought_to(point)
+        missing = [c for c in needs if c not in brought or (point.name, c) not in reached]
         if missing:
+            verb = "do" if len(missing) > 1 else "does"
             report.say(
                 ("points", point.name),
                 "not-fed",
-                f"{listed(missing, 'and')} does not reach the {point.kind.replace('-', ' ')} "
-                f"{point.name}",
+                f"{listed(missing, 'and')} {verb} not reach {point.name}, drawn as {point.kind}",
                 "runs that carry it there: see carries in a run, and the kinds of points",
             )
 

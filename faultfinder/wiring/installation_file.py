@@ -26,6 +26,7 @@ from faultfinder.wiring.installation import (
 from faultfinder.wiring.installation_schema import (
     BoardFile,
     EarthPathFile,
+    ElsewhereFile,
     ImpedanceFile,
     InstallationFile,
     SupplyFile,
@@ -76,7 +77,8 @@ class _Reader(Report):
         boards = tuple(self.boards(file, rules, supply))
         circuits = tuple(self.circuits(file, supply))
         paths = tuple(self.earth_paths(file, circuits))
-        return Installation(file.installation, supply, boards, circuits, paths)
+        known = tuple(replace(c, neighbours=_neighbours(c, circuits)) for c in circuits)
+        return Installation(file.installation, supply, boards, known, paths)
 
     def boards(self, file: InstallationFile, rules: Region, supply: Supply) -> Iterator[Board]:
         """Yield the boards, the main one first, each after the one that feeds it."""
@@ -144,9 +146,8 @@ class _Reader(Report):
         for name, written in file.circuits.items():
             at = ("circuits", name)
             try:
-                if isinstance(written, str):
-                    with named_in(self.document, at, written) as other:
-                        circuit = circuit_from(load_yaml(other))
+                if isinstance(written, str) or "file" in written:
+                    circuit = self.elsewhere(name, written)
                 else:
                     circuit = circuit_from(self.document, at)
             except BadInput as bad:
@@ -167,6 +168,17 @@ class _Reader(Report):
             yield circuit
         if found:
             raise BadInput([*self.problems, *found], sources)
+
+    def elsewhere(self, name: str, written: str | dict[str, object]) -> Circuit:
+        """Return a circuit that is in a file of its own."""
+        at: tuple[str, ...] = ("circuits", name)
+        file, phase = written, None
+        if not isinstance(file, str):
+            said = decode(self.document, ElsewhereFile, at=at)
+            at, file, phase = (*at, "file"), said.file, said.phase
+        with named_in(self.document, at, file) as other:
+            circuit = circuit_from(load_yaml(other))
+        return replace(circuit, phase=phase or circuit.phase)
 
     def placed(self, circuit: Circuit, file: InstallationFile, supply: Supply) -> None:
         """Report a circuit on no board, or on an active the supply does not have."""
@@ -208,6 +220,10 @@ class _Reader(Report):
                         nearest(place, places),
                     )
             yield _earth_path(path)
+
+
+def _neighbours(circuit: Circuit, circuits: tuple[Circuit, ...]) -> tuple[str, ...]:
+    return tuple(c.name for c in circuits if c.board == circuit.board and c.name != circuit.name)
 
 
 def _earth_path(file: EarthPathFile) -> EarthPath:

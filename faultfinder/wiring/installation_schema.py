@@ -94,6 +94,13 @@ class EarthPathFile(Schema):
     ohms: OhmOrZero
 
 
+class ElsewhereFile(Schema):
+    """``kitchen: {file: kitchen.yaml, phase: L1}``: a circuit file, and which active feeds it."""
+
+    file: Annotated[str, Field(min_length=1)]
+    phase: Literal["L1", "L2", "L3"] | None = None
+
+
 class InstallationFile(Schema):
     """An installation, but for its circuits, which are decoded one by one."""
 

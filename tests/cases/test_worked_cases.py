@@ -29,6 +29,10 @@ MOST_LEADING = {
     "partly-read": 6,
     # Active and neutral crossed in the first run read the same.
     "terminators-exchanged": 2,
+    # Which of four other neutrals it is does not show: all of them are on one bar.
+    "neutral-borrowed": 4,
+    # One conductor of two ends: at either switch, or in the cable between them.
+    "lights-from-one-end-only": 3,
 }
 
 
@@ -125,10 +129,12 @@ def test_the_table_lists_exactly_the_cases():
 
 def test_the_plan_draws_every_point_in_80_columns():
     plan = (CASES / "marram-hall" / "plan.md").read_text("utf-8")
-    drawing = plan.split("```")[1]
+    drawing = "".join(plan.split("```")[1::2])
     assert max(map(len, drawing.splitlines())) <= 80
     for circuit in sorted((CASES / "marram-hall" / "circuits").glob("*.yaml")):
         tree = load_yaml(circuit).tree
+        if "installation" in tree:
+            continue
         assert set(tree["points"]) <= set(re.findall(r"\w+", drawing)), circuit.name
         lengths = [run["length"].removesuffix(" m") for run in tree["runs"]]
         drawn = re.findall(r"-(\d+(?:\.\d+)?)-", drawing)

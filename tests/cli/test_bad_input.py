@@ -98,8 +98,8 @@ def changed(old: str, new: str) -> str:
             ('case.yaml:14:9: error: unknown fault mode "opne" [not-a-fault]\n'
             "  14 | found: [opne E at S2]\n"
             "     |         ^\n"
-            "  expected  bridged, high-resistance, open, switch-bypassed, switch-in-neutral,\n"
-            "            switch-stuck-off, switch-stuck-on or transposed\n"
+            "  expected  bridged, cross-circuit, high-resistance, open, switch-bypassed,\n"
+            "            switch-in-neutral, switch-stuck-off, switch-stuck-on or transposed\n"
             "  try       open\n"),
         ),
         (

@@ -57,6 +57,23 @@ def test_every_test_is_told_or_those_asked_for():
     assert list(dict.fromkeys(key[0] for key in asked)) == ["long-lead", "insulation"]
 
 
+def test_insulation_at_another_voltage_is_told_when_asked_for():
+    asked = told(KITCHEN, "--test", "insulation-250", "--test", "insulation-1000")
+    assert {key[0] for key in asked} == {"insulation-250", "insulation-1000"}
+    limits = {(key[0], key[3]): one["limit"] for key, one in asked.items()}
+    assert limits["insulation-250", "A-E"] == 1.0
+    assert limits["insulation-250", "A-N"] is None
+    assert limits["insulation-1000", "A-E"] is None
+
+
+def test_limits_of_live_tests_are_told_with_them():
+    hall = HALL / "circuits" / "marram-hall.yaml"
+    found = told(hall, "--circuit", "kitchen", "--test", "loop", "--test", "voltage-drop")
+    held = {key[0]: one["limit"] for key, one in found.items() if key[1] == "K1" and one["limit"]}
+    assert held["loop"] == pytest.approx(1.53, abs=0.005)
+    assert held["voltage-drop"] > 11.5
+
+
 def test_what_electricians_know():
     assert terminated("K2", "on") == [15, 10, 5]
     assert terminated("K2", "off") == ["open", "open", 5]
@@ -182,3 +199,69 @@ def test_a_file_that_is_not_there():
     assert (result.exit_code, result.stdout) == (2, "")
     # Where a checkout lies decides where the line wraps.
     assert "there is no such file" in " ".join(result.stderr.split())
+
+
+# -- installations ---------------------------------------------------------------------------------
+
+SITE = HALL / "circuits" / "marram-hall.yaml"
+
+
+def test_an_installation_has_live_tests_too():
+    result = run(
+        "--circuit", "kitchen", "--test", "loop", "--test", "rcd", "--format", "json", SITE
+    )
+    lines = [json.loads(line) for line in result.stdout.splitlines()]
+    assert {line["unit"] for line in lines if line["test"] == "loop"} == {"ohm"}
+    (first, *_) = (line for line in lines if line["test"] == "rcd")
+    assert list(first) == [*FIELDS, "devices"]
+    assert first["devices"][0]["trips"] == "must"
+    (way,) = first["devices"][0]["ways"]
+    assert way["by"] == "the test's own load"
+    assert way["ma"] == pytest.approx(30.0, rel=1e-3)
+
+
+def test_what_trips_and_why_is_said_under_the_table():
+    said = ("--fault", "cross-circuit N at K4 to annexe 0.4 ohm", "--test", "residual")
+    words = " ".join(run("--circuit", "kitchen", *said, SITE).stdout.split())
+    assert "device of kitchen trips" in words
+    assert "device of annexe trips" in words
+    assert "leaves by the joint of N to circuit annexe at K4" in words
+    assert "Live tests: licensed work under local rules" in words
+    assert "Dead tests: isolate" not in words
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said", "near"),
+    [
+        ((SITE,), "which circuit is meant?", "kitchen, hall, stage, annexe, lights or workshop"),
+        ((SITE, "--circuit", "kichen"), 'no circuit "kichen"', "try kitchen"),
+        ((KITCHEN, "--circuit", "kitchen"), 'no circuit "kitchen"', "no installation file"),
+        ((KITCHEN, "--test", "loop"), "test loop is live", "an installation file"),
+        (
+            (SITE, "--circuit", "kitchen", "--fault", "cross-circuit N at K4 1 ohm"),
+            "no other circuit",
+            "to hall",
+        ),
+        (
+            (SITE, "--circuit", "kitchen", "--fault", "cross-circuit N at K4 to anexe 1 ohm"),
+            'no other circuit "anexe"',
+            "try annexe",
+        ),
+        (
+            (SITE, "--circuit", "kitchen", "--fault", "open N at K4 to annexe"),
+            '"to annexe"',
+            "no circuit",
+        ),
+        (
+            (KITCHEN, "--fault", "cross-circuit N at K4 to annexe 1 ohm"),
+            'no other circuit "annexe"',
+            "an installation with several",
+        ),
+    ],
+)
+def test_what_an_installation_cannot_be_asked(arguments, said, near):
+    result = run(*arguments)
+    assert (result.exit_code, result.stdout) == (2, "")
+    words = " ".join(result.stderr.split())
+    assert said in words
+    assert near in words

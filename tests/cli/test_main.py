@@ -13,7 +13,7 @@ from faultfinder.cli.main import main
 from faultfinder.engine.fault import BadSigns, EngineUnavailable
 from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.source.content import content_folder
-from faultfinder.standards import insulation, limits
+from faultfinder.standards import insulation, limits, live_limits
 from faultfinder.standards.conductors import conductor_table
 from faultfinder.standards.regions import region
 
@@ -130,7 +130,8 @@ def own_rules(tmp_path, monkeypatch):
         shipped_rulebook,
         region,
         conductor_table,
-        limits._limit_file,
+        limits.limit_file,
+        live_limits._residual_file,
         insulation._insulation_file,
     )
     for function in cached:

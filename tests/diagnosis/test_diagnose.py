@@ -4,11 +4,13 @@ import math
 from dataclasses import replace
 
 import pytest
-from modelled import BRANCHED, LINE, LONG, MODES, RING, RULEBOOK, case, readings
+from modelled import BRANCHED, DEAD, LINE, LONG, MODES, RING, RULEBOOK, case, readings
 
+from faultfinder.diagnosis import checks
 from faultfinder.diagnosis.catalogue import catalogue
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.readings.reading import Reading, Spot
+from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
@@ -377,13 +379,37 @@ def test_every_dead_test_can_be_offered_though_none_was_made_with_terminators():
     assert diagnosis.next_checks
 
 
-@pytest.mark.parametrize("test", RULEBOOK.procedures)
+@pytest.mark.parametrize("test", DEAD)
 def test_every_test_can_be_diagnosed(test):
     """An open earth shows in any test but one of insulation, which a broken core does not spoil."""
     circuit = RING if RULEBOOK.procedures[test].for_rings_only else LINE
     diagnosis = found(OPEN_EARTH, circuit=circuit, tests=(test,))
     faults = [s.faults[0] for s in diagnosis.leading if s.faults]
-    assert (OPEN_EARTH in faults) == (test != "insulation")
+    is_of_cores = RULEBOOK.procedures[test].quantity != "insulation"
+    assert (OPEN_EARTH in faults) == is_of_cores
+
+
+@pytest.mark.parametrize(
+    ("used", "weighed"),
+    [
+        ("terminated", {"insulation"}),
+        ("insulation", {"insulation"}),
+        ("insulation-250", {"insulation", "insulation-250"}),
+    ],
+)
+def test_insulation_is_weighed_at_the_usual_voltage_and_at_one_in_use(used, weighed, monkeypatch):
+    asked = set()
+
+    def spots(procedure, circuit):
+        asked.add(procedure.id)
+        return spots_of(procedure, circuit)
+
+    monkeypatch.setattr(checks, "spots_of", spots)
+    bridge = Fault("bridged", ("A", "E"), "S2", 5.0)
+    diagnosis = found(taken=[r for r in readings(LINE, [bridge], (used,)) if r.spot.at != "S2"])
+    assert {test for test in asked if RULEBOOK.procedures[test].quantity == "insulation"} == weighed
+    offered = [check.test for check in diagnosis.next_checks]
+    assert len({test for test in offered if test.startswith("insulation")}) <= 1
 
 
 def test_bounds_and_opens_are_judged_together():

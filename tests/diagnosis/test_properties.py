@@ -26,6 +26,7 @@ from faultfinder.evidence.meter import meter_for
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.source.content import content_folder
 from faultfinder.wiring.circuit import Run
+from faultfinder.wiring.fault import Fault
 
 FEW = settings(max_examples=12)
 SOME = settings(max_examples=25)
@@ -180,7 +181,7 @@ def test_one_more_reading_never_sinks_the_truth(drawn, random):
 
 def test_the_same_case_gives_the_same_diagnosis():
     fault = BRANCHED.runs[3].name
-    taken = readings(BRANCHED, [replace(MODES[1].faults(BRANCHED)[0], at=fault, r_ohm=1.0)])
+    taken = readings(BRANCHED, [Fault("high-resistance", ("A",), fault, 1.0)])
     one, two = (found(BRANCHED, taken=taken) for _ in range(2))
     assert dataclasses.astuple(one) == dataclasses.astuple(two)
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from modelled import BRANCHED, LINE, MODES, RULEBOOK, TERMINATORS
+from modelled import BRANCHED, DEAD, LINE, MODES, RULEBOOK, TERMINATORS
 from strategies import circuits
 
 from diagnosis.simulated import bench_and_jury, seeded, taken
@@ -23,7 +23,7 @@ from faultfinder.evidence.bench import Bench
 from faultfinder.rulebook.arrangement import spots_of
 
 OPEN = math.inf
-TESTS = sorted(RULEBOOK.procedures)
+TESTS = DEAD
 WITH_OHMS = [mode for mode in MODES if mode.ohms]
 CASES = 36
 
@@ -107,3 +107,34 @@ def test_the_sound_circuit_is_always_judged(everything):
         assert any(candidate.way is None for candidate in candidates)
         assert all(len(candidate.r_ohm) <= screening._ROWS + 4 for candidate in candidates)
         assert all((np.diff(candidate.r_ohm) > 0).all() for candidate in candidates)
+
+
+@pytest.mark.parametrize("test", [t for t in TESTS if spots_of(RULEBOOK.procedures[t], LINE)])
+def test_no_ohms_score_above_the_bound_that_leaves_families_out(test):
+    """Opens, values, and predictions of every ohms between bolted and open."""
+    rng = seeded(22)
+    made = catalogue(LINE, WITH_OHMS)[1:]
+    ohms = np.geomspace(0.01, 2e6, 40)
+    for guess in (None, *(made[i] for i in rng.integers(len(made), size=4))):
+        true = no_edit if guess is None else guess.ways[0].edit(rng.uniform(0.1, 20.0))
+        bench, jury = bench_and_jury(LINE, taken(LINE, true, rng, (test,)))
+        for family in made:
+            way = family.ways[-1]
+            read = bench.read([way.edit(r) for r in (0.0, *ohms, OPEN)])
+            ends = np.sort(read[[0, -1]], axis=0)
+            assert (jury.glance(read) <= jury.at_most(*ends) + 1e-9).all()
+
+
+def test_families_left_out_change_no_probability(everything, monkeypatch):
+    rng = seeded(23)
+    for _ in range(8):
+        bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
+        quick = judge(bench, jury, everything)
+        with monkeypatch.context() as patch:
+            patch.setattr(type(jury), "at_most", lambda _, low, _high: np.full(len(low), OPEN))
+            searched = judge(bench, jury, everything)
+        assert quick.unseen == pytest.approx(searched.unseen, abs=1e-6)
+        probable = [s for s in searched.suspects if s.probability > 1e-6]
+        for one, other in zip(quick.suspects, probable, strict=False):
+            assert one.fault == other.fault
+            assert one.probability == pytest.approx(other.probability, abs=1e-6)

@@ -1,9 +1,11 @@
-"""The example of the network's page runs, and prints what the page says it prints."""
+"""The examples of the network's page run, and print what the page says they print."""
 
 import contextlib
 import io
 import re
 from pathlib import Path
+
+import pytest
 
 PAGE = (Path(__file__).parents[2] / "docs" / "network.md").read_text(encoding="utf-8")
 
@@ -12,8 +14,10 @@ def blocks(language):
     return re.findall(rf"^```{language}\n(.*?)^```$", PAGE, re.DOTALL | re.MULTILINE)
 
 
-def test_the_example_prints_what_the_page_says():
-    (example,), (printed,) = blocks("python"), blocks("text")
+@pytest.mark.parametrize(
+    ("example", "printed"), list(zip(blocks("python"), blocks("text"), strict=True))
+)
+def test_an_example_prints_what_the_page_says(example, printed):
     said = io.StringIO()
     with contextlib.redirect_stdout(said):
         exec(compile(example, "docs/network.md", "exec"), {})  # noqa: S102, our own page

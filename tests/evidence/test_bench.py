@@ -24,6 +24,7 @@ from faultfinder.readings.reading import Spot, Terminators
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.fault import Fault
 
 RULEBOOK = shipped_rulebook()
 PROCEDURES = RULEBOOK.procedures
@@ -61,7 +62,7 @@ def bench(circuit, *tests, terminators=FITTED):
 
 
 def steps_of(at, conductors, r_ohm, *steps):
-    return lambda network: fault_edit(network, CIRCUIT, steps, at, conductors, r_ohm)
+    return lambda network: fault_edit(network, CIRCUIT, steps, Fault("", conductors, at), r_ohm)
 
 
 def built(circuit, fault):
@@ -248,7 +249,7 @@ def test_slopes_against_central_differences(data):
 def test_readings_with_slopes_are_the_readings(data):
     circuit = data.draw(circuits(max_points=3))
     edits = [sound, *built(circuit, data.draw(faults(circuit)))]
-    ours = bench(circuit, *PROCEDURES)
+    ours = bench(circuit, *(test for test, p in PROCEDURES.items() if not p.is_live))
     lean = ours.lean(edits)
     assert lean.read == pytest.approx(ours.read(edits), rel=1e-12, abs=0)
     assert lean.slopes.shape == (len(edits), len(ours.spots), len(lean.names))

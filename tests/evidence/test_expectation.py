@@ -5,11 +5,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from modelled import LINE, RULEBOOK, UNKNOWN, expected
+from modelled import DEAD, LINE, RULEBOOK, TERMINATORS, UNKNOWN, expected
 
+from faultfinder.diagnosis.foretell import foretell
 from faultfinder.evidence.expectation import of_spots
 from faultfinder.readings.reading import Accuracy, Instrument, Spot
 from faultfinder.wiring.fault import Fault
+from faultfinder.wiring.installation import Board, Impedance, Installation, Supply
 
 OPEN = math.inf
 PER_M = LINE.conductor_ohm(LINE.runs[0], "A") / LINE.runs[0].length_m
@@ -101,6 +103,22 @@ def test_a_limit_has_a_margin_of_two_standard_deviations_of_the_terminator():
     assert found[at("S1", "A-E", test="insulation")].limit_margin == 0.0
 
 
+def test_a_limit_of_a_voltage_drop_has_a_margin_of_what_is_not_known_of_the_supply():
+    """20 A through the supply's 0.4 ohm, which the drawing knows to 30 %."""
+    one_way = Impedance(0.2)
+    supply = Supply("TN-C-S", 230.0, ("A",), 50.0, one_way, one_way)
+    there = Installation("Site", supply, (Board("DB", link=True),), (LINE,))
+    every = foretell(
+        LINE, RULEBOOK, ("voltage-drop", "loop"), TERMINATORS, UNKNOWN, installation=there
+    ).readings
+    found = of_spots(every)
+    drop, loop = found[at("S1", "A-N", test="voltage-drop")], found[at("S1", "A-E", test="loop")]
+    assert drop.limit_margin == pytest.approx(2 * RULEBOOK.tolerances.supply_ohms * 20 * 0.4)
+    assert drop.limit.unit == drop.unit == "V"
+    assert loop.limit_margin == 0.0
+    assert loop.limit.value == pytest.approx(230 / 150)
+
+
 def test_nothing_is_expected_below_zero():
     dead_short = Fault("bridged", ("A", "N"), "S1", 0.01)
     found = table([dead_short])[at("S1", "A-N")]
@@ -117,7 +135,7 @@ def test_there_is_one_for_each_spot():
 
 
 def test_each_end_of_the_band_contains_the_value():
-    for circuit_test in RULEBOOK.procedures:
+    for circuit_test in DEAD:
         for e in expected(LINE, tests=(circuit_test,)):
             assert 0 <= e.low <= e.value <= e.high
             assert np.isfinite(e.value) or e.is_open

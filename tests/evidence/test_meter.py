@@ -91,12 +91,12 @@ def test_an_unknown_range_may_end_at_any_ratio(spot, read, chance):
 
 
 def test_what_it_has_shown_is_within_its_range():
-    unknown = meter(LOW, HIGH, instrument=Instrument(), shown={"ohm": 5000.0})
+    unknown = meter(LOW, HIGH, instrument=Instrument(), shown={"resistance": 5000.0})
     assert (unknown.chance_open(np.array([5000.0, 5000.0])) == [0.0, 0.0]).tolist() == [True, False]
     assert unknown.chance_open(np.array([5001.0, 100.0]))[0] > 0
     # Even where the case says that the range ends below it.
-    assert meter(LOW, shown={"ohm": 2500.0}).chance_open(np.array([2400.0])) == 0.0
-    above_all = meter(LOW, instrument=Instrument(), shown={"ohm": 3e7})
+    assert meter(LOW, shown={"resistance": 2500.0}).chance_open(np.array([2400.0])) == 0.0
+    above_all = meter(LOW, instrument=Instrument(), shown={"resistance": 3e7})
     assert above_all.chance_open(np.array([3e7])) == 0.0
 
 
@@ -117,7 +117,6 @@ def test_shared_errors_are_slopes_times_standard_deviations():
         4.0 * t.terminator,
         0.0,
         gain,
-        0.0,
         t.leads,
     ]
     assert meter(LOW).shared_errors(tried, t)[0, 0].tolist() == pytest.approx(expected)
@@ -133,7 +132,6 @@ def test_shared_errors_of_insulation_are_on_its_scale_and_leads_do_not_count():
         40.0 * t.leak_of_pair / per,
         7.0 * t.leak_of_pair / per,
         47.0 * t.leak / per,
-        0.0,
         t.gain * 0.03 * 50 / per,
         0.0,
     ]

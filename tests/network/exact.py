@@ -51,6 +51,32 @@ def exact_ohm(network, probe):
     )
 
 
+def made_by_name(network, operated):
+    """Return the branches that conduct by their names, gates operated as a probe operates them."""
+    return {
+        name: branch
+        for name, branch in network.items()
+        if not math.isinf(branch.r_ohm)
+        and (not branch.gate or branch.normally_made != (branch.gate in operated))
+    }
+
+
+def determined(network, names, operated=frozenset()):
+    """Return those of the named branches whose current the network determines.
+
+    What has a path of bolted joints beside it can have any share of their current.
+    """
+    made = made_by_name(network, operated)
+    bolted = {name: b for name, b in made.items() if b.r_ohm == b.x_ohm == 0}
+    found = []
+    for name in names:
+        own = made.get(name)
+        root = merged((b.start, b.end) for other, b in bolted.items() if other != name)
+        if own is None or root(own.start) != root(own.end):
+            found.append(name)
+    return found
+
+
 def merged(joints):
     """Return a function from a node to the one that stands for all it is bolted to."""
     parent = {}

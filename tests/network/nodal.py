@@ -18,7 +18,7 @@ import decimal
 import math
 from decimal import Decimal
 
-from network.exact import LEADS, made_branches, merged, reached
+from network.exact import LEADS, made_branches, made_by_name, merged, reached
 
 DIGITS = 60
 
@@ -49,23 +49,113 @@ def exact_voltage(network, probe, potentials):
     assert len(held) == len(potentials), "two sources bolted together hold no potential"
     with decimal.localcontext(prec=DIGITS):
         admittances = _admittances(links, root)
-        currents = [
-            {
-                node: _times(y, (Decimal(potential.real), Decimal(potential.imag)))
-                for node, y in admittances.get(source, {}).items()
-            }
-            for source, potential in held.items()
-        ]
-        solved = _solved(admittances, set(held), currents)
-        for number, (source, potential) in enumerate(held.items()):
-            solved[source] = [(Decimal(0), Decimal(0))] * len(held)
-            solved[source][number] = (Decimal(potential.real), Decimal(potential.imag))
+        solved = _solved_from(held, admittances)
         leads = [solved.get(root(lead)) for lead in LEADS]
         if None in leads:
             return complex(math.nan), math.nan
         first, second = ([sum(part) for part in zip(*lead, strict=True)] for lead in leads)
         voltage = _float([a - b for a, b in zip(first, second, strict=True)])
         return voltage, max(sum(abs(_float(part)) for part in lead) for lead in leads)
+
+
+def exact_currents(network, names, potentials, operated=frozenset()):
+    """Return the current through each named branch, start to end, and its error's measure. [A]
+
+    The measure is the sum of the sizes of what each source alone drives. Bolted joints are merged,
+    but those that are named have 1e-18 ohm, which costs digits, so that there are twice as many;
+    see ``determined`` in ``exact.py`` for those that have an answer.
+    """
+    made = made_by_name(network, operated)
+    joints = {n for n, b in made.items() if n not in names and b.r_ohm == b.x_ohm == 0}
+    root = merged((made[n].start, made[n].end) for n in joints)
+    links = [
+        (b.start, b.end, 1e-18 if b.r_ohm == b.x_ohm == 0 else b.r_ohm, b.x_ohm)
+        for name, b in made.items()
+        if name not in joints
+    ]
+    held = {root(node): potential for node, potential in potentials.items()}
+    with decimal.localcontext(prec=2 * DIGITS):
+        admittances = _admittances(links, root)
+        solved = _solved_from(held, admittances)
+        found = []
+        for name in names:
+            b = made.get(name)
+            ends = [solved.get(root(node)) for node in (b.start, b.end)] if b else [None, None]
+            if None in ends or ends[0] is ends[1]:
+                found.append((0j, 0.0))
+                continue
+            r, x = Decimal(b.r_ohm), Decimal(b.x_ohm)
+            r = Decimal("1e-18") if r == x == 0 else r
+            y = r / (r * r + x * x), -x / (r * r + x * x)
+            parts = [
+                _times(y, tuple(p - q for p, q in zip(one, other, strict=True)))
+                for one, other in zip(*ends, strict=True)
+            ]
+            whole = _float([sum(part) for part in zip(*parts, strict=True)])
+            found.append((whole, sum(abs(_float(part)) for part in parts)))
+        return found
+
+
+def cancelling_size(network, name, potentials, operated=frozenset()):
+    """Return how large the terms are whose sum is a branch's current. [A]
+
+    With the branch away, each end hangs on the held nodes by admittances w1k and w2l. Every pair of
+    those drives w1k w2l (Vk - Vl), and the sizes are summed here. Where paths cancel, in a balanced
+    bridge or a loop on a dead end, the current is far smaller, and nothing double can be right to a
+    share of it.
+    """
+    made = made_by_name(network, operated)
+    branch = made.pop(name)
+    root = merged((b.start, b.end) for b in made.values() if b.r_ohm == b.x_ohm == 0)
+    links = [(b.start, b.end, b.r_ohm, b.x_ohm) for b in made.values()]
+    held = {root(node): potential for node, potential in potentials.items()}
+    ends = [root(node) for node in (branch.start, branch.end)]
+    with decimal.localcontext(prec=2 * DIGITS):
+        rows = _admittances(links, root)
+        fixed = {*held, *ends}
+        solved = _solved(rows, fixed, [dict(rows.get(end, {})) for end in ends])
+        weights = []
+        for number, end in enumerate(ends):
+            into = dict.fromkeys(fixed - {end}, 0j)
+            for node in into:
+                for other, y in rows.get(node, {}).items():
+                    if other == end:
+                        into[node] += _float(y)
+                    elif other in solved:
+                        into[node] += _float(_times(y, solved[other][number]))
+            weights.append(into)
+    if not fixed - {*ends}:
+        return 0.0
+    beside = 0j if {*ends} & set(held) else weights[0][ends[1]]
+    shares, behind_ohm = [], 0j
+    for end, into in zip(ends, weights, strict=True):
+        total = sum(w for node, w in into.items() if node in held)
+        if end not in held and total == 0:
+            return 0.0
+        shared = {node: w / total for node, w in into.items() if node in held and end not in held}
+        shares.append(shared or {end: 1})
+        behind_ohm += 0 if end in held else 1 / total
+    driving = sum(
+        abs(a * b * (held[k] - held[n])) for k, a in shares[0].items() for n, b in shares[1].items()
+    )
+    z_ohm = complex(branch.r_ohm, branch.x_ohm) or 1e-18
+    return driving / abs(behind_ohm * (1 + beside * z_ohm) + z_ohm)
+
+
+def _solved_from(held, admittances):
+    """Return what each source alone makes of every node's potential that any of them reaches."""
+    currents = [
+        {
+            node: _times(y, (Decimal(potential.real), Decimal(potential.imag)))
+            for node, y in admittances.get(source, {}).items()
+        }
+        for source, potential in held.items()
+    ]
+    solved = _solved(admittances, set(held), currents)
+    for number, (source, potential) in enumerate(held.items()):
+        solved[source] = [(Decimal(0), Decimal(0))] * len(held)
+        solved[source][number] = (Decimal(potential.real), Decimal(potential.imag))
+    return solved
 
 
 def _merged_links(network, probe):

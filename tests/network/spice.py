@@ -9,12 +9,14 @@ import math
 import re
 import shutil
 import subprocess
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from faultfinder.network.branch import Node, Probe
 from network.exact import LEADS, made_branches, merged, reached
 
 NGSPICE = shutil.which("ngspice")
 _OMEGA = 2 * math.pi * 50
+_SENSED = Node("sensed", "", "")
 
 
 @dataclass
@@ -30,9 +32,7 @@ class Deck:
         laid = _Laid(network, probe)
         held = {laid.root(node): potential for node, potential in potentials.items()}
         name_of = self._write(laid, {node for source in held for node in laid.part(source)})
-        for node, potential in held.items():
-            size, degrees = abs(potential), math.degrees(math.atan2(potential.imag, potential.real))
-            self._line("V", name_of[node], "0", f"DC 0 AC {size!r} {degrees!r}")
+        self._hold(held, name_of)
         self._want(laid, name_of)
 
     def add_impedance(self, network, probe):
@@ -44,6 +44,29 @@ class Deck:
             self._line("V", name_of[second], "0", "DC 0 AC 0")
             self._line("I", "0", name_of[first], "DC 0 AC 1")
         self._want(laid, name_of)
+
+    def add_current(self, network, name, potentials, operated=frozenset()):
+        """Add a network whose sources hold potentials; the current through one branch is wanted.
+
+        The branch ends at a source of no volts, and a source of one volt an ampere makes a
+        potential of its current: ``solved`` returns that for both leads, None for no source.
+        """
+        end = network[name].end
+        cut = {**network, name: replace(network[name], end=_SENSED)}
+        laid = _Laid(cut, Probe((_SENSED,), (end,), operated=operated))
+        held = {laid.root(node): potential for node, potential in potentials.items()}
+        part = {node for source in held for node in laid.part(source)}
+        joined = set[object]().union(*(laid.part(lead) for lead in laid.leads))
+        if not part & joined:
+            self.wanted.append(None)
+            return
+        name_of = self._write(laid, part | joined)
+        self._hold(held, name_of)
+        sense, made = self._name("V"), self._name("n")
+        first, second = (name_of[lead] for lead in laid.leads)
+        self.lines.append(f"{sense} {first} {second} DC 0 AC 0")
+        self.lines.append(f"{self._name('H')} {made} 0 {sense} 1")
+        self.wanted.append((made, made))
 
     def solved(self):
         """Return the potentials of the leads of each network; None where a lead floats."""
@@ -75,6 +98,11 @@ class Deck:
         value = {node: complex(float(re_v), float(im_v)) for node, re_v, im_v in found}
         assert set(value) == set(nodes), ran.stdout + ran.stderr
         return [pair and (value[pair[0]], value[pair[1]]) for pair in self.wanted]
+
+    def _hold(self, held, name_of):
+        for node, potential in held.items():
+            size, degrees = abs(potential), math.degrees(math.atan2(potential.imag, potential.real))
+            self._line("V", name_of[node], "0", f"DC 0 AC {size!r} {degrees!r}")
 
     def _write(self, laid, part):
         name_of = {node: self._name("n") for node in sorted(part, key=str)}

@@ -9,6 +9,7 @@ from faultfinder.network.branch import Probe
 from faultfinder.network.edits import Step, fault_edit
 from faultfinder.network.solve import impedances
 from faultfinder.network.wiring import run_branch
+from faultfinder.wiring.fault import Fault
 from network.two_outlets import CIRCUIT, OPEN, SOUND, assert_reads, beside, faulty, read
 
 BREAK = (Step("break"),)
@@ -182,7 +183,7 @@ def test_steps_follow_each_other():
 
 def test_the_network_given_is_not_changed():
     before = dict(SOUND)
-    fault_edit(SOUND, CIRCUIT, EXCHANGE, FIRST, ("A", "N", "E"))
+    fault_edit(SOUND, CIRCUIT, EXCHANGE, Fault("", ("A", "N", "E"), FIRST))
     assert before == SOUND
 
 
@@ -239,6 +240,7 @@ def test_a_bridge_that_conducts_nothing_leaves_the_impedance_of_a_run(along):
     """The run is cut in two where the bridge is: its reactance is shared like its resistance."""
     name = run_branch(FIRST, "A")
     network = {**SOUND, name: replace(SOUND[name], x_ohm=0.5)}
-    edit = fault_edit(network, CIRCUIT, (Step("bridge", along=along),), FIRST, ("A", "E"), OPEN)
+    fault = Fault("", ("A", "E"), FIRST)
+    edit = fault_edit(network, CIRCUIT, (Step("bridge", along=along),), fault, OPEN)
     across = Probe((network[name].start,), (network[name].end,))
     assert impedances(network, [across], [edit])[0, 0] == pytest.approx(1 + 0.5j)

@@ -27,6 +27,7 @@ from faultfinder.standards.conductors import ConductorTable, SizeRow
 from faultfinder.standards.files import Citation
 from faultfinder.standards.regions import region
 from faultfinder.wiring.circuit import PAIRS, Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.fault import Fault
 
 _INVENTED = Citation("invented for work by hand", "memory")
 _ROWS = tuple(SizeRow(mm2, 1000.0 * ohm, _INVENTED) for mm2, ohm in ((1, 4), (2, 2), (4, 1)))
@@ -73,7 +74,9 @@ def faulty(*faults):
     """Return the network with faults put in one after the other: (steps, at, conductors, ohms)."""
     network = SOUND
     for steps, at, conductors, *ohms in faults:
-        network = edited(network, fault_edit(network, CIRCUIT, steps, at, conductors, *ohms))
+        network = edited(
+            network, fault_edit(network, CIRCUIT, steps, Fault("", conductors, at), *ohms)
+        )
     return network
 
 

@@ -3,7 +3,11 @@
 import pytest
 from published import each, near, published
 
-from faultfinder.standards.insulation import insulation_minimum_mohm
+from faultfinder.standards.insulation import (
+    insulation_minimum_at,
+    insulation_minimum_mohm,
+    insulation_test_v,
+)
 from faultfinder.standards.regions import region
 
 
@@ -16,6 +20,16 @@ def test_rows_of_iec_60364(id_, nominal_v):
     row, limit = published(id_), insulation_minimum_mohm(region("iec"), nominal_v)
     assert limit.value == near(row)
     assert f"{row['test_v_dc']} V d.c." in limit.says
+    assert insulation_test_v(region("iec"), nominal_v) == row["test_v_dc"]
+    assert insulation_minimum_at(region("iec"), nominal_v, row["test_v_dc"]) == limit
+
+
+def test_the_lower_voltage_once_equipment_is_connected():
+    """Trade magazine, seen; that 1 Mohm stays the least value is from memory."""
+    row = published("bs-ir-after-connection")
+    limit = insulation_minimum_at(region("uk"), 230, row["value"])
+    assert limit.value == 1.0
+    assert "with equipment connected" in limit.says
 
 
 def test_bs_7671():

@@ -15,6 +15,7 @@ from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.standards.conductors import conductor_table
 from faultfinder.standards.regions import region
 from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.fault import Fault
 
 TABLE = conductor_table("iec-60228-copper-class-2")
 
@@ -124,7 +125,7 @@ def test_five_leaks_in_parallel():
         edit = {}
         for outlet, r_mohm in leaks_mohm.items():
             step = (Step("bridge"),)
-            edit |= fault_edit(network, circuit, step, outlet, ("A", "E"), r_mohm * 1e6)
+            edit |= fault_edit(network, circuit, step, Fault("", ("A", "E"), outlet), r_mohm * 1e6)
         return edit
 
     in_all = pytest.approx(1.111, abs=0.001)

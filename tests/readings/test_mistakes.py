@@ -14,7 +14,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "terminators:",
         "terminaters:",
         [
-            'case.yaml:13:1 unknown-key | unknown key "terminaters" | format, title, circuit, terminators, instrument, readings, found or notes | terminators'
+            'case.yaml:13:1 unknown-key | unknown key "terminaters" | format, title, installation, circuit, terminators, instrument, readings, found or notes | terminators'
         ],
     ),
     "no circuit": (
@@ -112,7 +112,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "test: terminated",
         "test: terminted",
         [
-            'case.yaml:15:12 unknown-test | unknown test "terminted" | insulation, linked-out, long-lead, ring-cross, ring-ends or terminated | terminated'
+            'case.yaml:15:12 unknown-test | unknown test "terminted" | fault-current, insulation, insulation-1000, insulation-250, linked-out, long-lead, loop, rcd, residual, ring-cross, ring-ends, terminated, voltage, voltage-drop, voltage-loaded or voltage-low-impedance | terminated'
         ],
     ),
     "no test": (
@@ -373,7 +373,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "terminators: {active: 10, neutral: 5}\n",
         "terminators: {active: 10, neutral: 5}\ninstrument: {resistence: {percent: 1}}\n",
         [
-            'case.yaml:14:14 unknown-key | unknown key "resistence" | resistance or insulation | resistance'
+            'case.yaml:14:14 unknown-key | unknown key "resistence" | resistance, insulation, voltage, loop or residual | resistance'
         ],
     ),
     "instrument in a wrong unit": (
@@ -415,7 +415,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\n",
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\nfound: [opne E at S2]\n",
         [
-            'case.yaml:17:9 not-a-fault | unknown fault mode "opne" | bridged, high-resistance, open, switch-bypassed, switch-in-neutral, switch-stuck-off, switch-stuck-on or transposed | open'
+            'case.yaml:17:9 not-a-fault | unknown fault mode "opne" | bridged, cross-circuit, high-resistance, open, switch-bypassed, switch-in-neutral, switch-stuck-off, switch-stuck-on or transposed | open'
         ],
     ),
     "found at no place": (

@@ -15,6 +15,7 @@ from faultfinder.readings.reading import Spot, Terminators
 from faultfinder.rulebook.arrangement import probe_for, spots_of
 from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.wiring.circuit import CONDUCTORS, Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.fault import Fault
 
 PROCEDURES = shipped_rulebook().procedures
 OPEN = math.inf
@@ -195,7 +196,7 @@ def test_crossed_conductors_show_each_other_s_terminator(circuit, terminators, d
         st.sampled_from((("A", "N"), ("A", "E"), ("N", "E"), ("A", "N", "E"), ("A", "E", "N")))
     )
     sound = network_of(circuit)
-    edit = fault_edit(sound, circuit, (Step("exchange"),), outlet.name, crossed)
+    edit = fault_edit(sound, circuit, (Step("exchange"),), Fault("", crossed, outlet.name))
     ohms = paths_ohm(circuit, terminators, outlet.name)
     lands_on = dict(zip(crossed, (*crossed[1:], crossed[0]), strict=True))
     landed = ohms | {lands_on[conductor]: ohms[conductor] for conductor in crossed}
@@ -220,7 +221,8 @@ def test_in_round_numbers():
         ("A", "E", "N"): (5, 15, 10),
     }
     for crossed, on in expected.items():
-        edit = fault_edit(sound, circuit, (Step("exchange"),), "S1", crossed) if crossed else {}
+        fault = Fault("", crossed, "S1")
+        edit = fault_edit(sound, circuit, (Step("exchange"),), fault) if crossed else {}
         for switch, values in (("on", on), ("off", (OPEN, OPEN, on[2]))):
             found = terminated(circuit, FITTED, edited(sound, edit), "S1", switch)
             assert found == pytest.approx(values, rel=1e-9), (crossed, switch)

@@ -146,6 +146,9 @@ terminator: 0.01
 leads: 0.01
 leak: 1.5
 leak_of_pair: 1.0
+supply_volts: 0.04
+supply_ohms: 0.3
+cores: 0.3
 gain: 0.5
 scatter: [0.3, 0.5]
 stated_scatter: [0.5]
@@ -252,7 +255,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{place}",
         "{spot}",
         [
-            "rules/faults/open.yaml:9:7 rule-makes-no-sense | no word for {spot} | the blanks {conductors}, {place} and {ohms} | "
+            "rules/faults/open.yaml:9:7 rule-makes-no-sense | no word for {spot} | the blanks {conductors}, {place}, {ohms} and {to} | "
         ],
     ),
     "a brace in what a mode says": (
@@ -260,7 +263,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{place}",
         "{place",
         [
-            "rules/faults/open.yaml:9:7 rule-makes-no-sense | a brace in this text begins no blank | the blanks {conductors}, {place} and {ohms} | "
+            "rules/faults/open.yaml:9:7 rule-makes-no-sense | a brace in this text begins no blank | the blanks {conductors}, {place}, {ohms} and {to} | "
         ],
     ),
     "unknown step": (
@@ -268,7 +271,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "do: break",
         "do: brake",
         [
-            'rules/faults/open.yaml:7:38 unknown-value | unknown do "brake" | break, add-ohms, exchange, bridge, unswitch or switch | break'
+            'rules/faults/open.yaml:7:38 unknown-value | unknown do "brake" | break, add-ohms, exchange, bridge, join, unswitch or switch | break'
         ],
     ),
     "no place": (
@@ -354,7 +357,31 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "limit: earth-loop",
         "limit: earthloop",
         [
-            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth or insulation | earth-loop'
+            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop or voltage-drop | earth-loop'
+        ],
+    ),
+    "a limit of something else": (
+        "tests/pairs.yaml",
+        "limit: earth-loop",
+        "limit: voltage-drop",
+        [
+            "rules/tests/pairs.yaml:16:27 rule-makes-no-sense | a limit of voltage-drop, and this test reads resistance | earth-loop or earth | "
+        ],
+    ),
+    "insulation without a test voltage": (
+        "tests/lead.yaml",
+        "quantity: resistance",
+        "quantity: insulation",
+        [
+            "rules/tests/lead.yaml:6:11 rule-makes-no-sense | insulation without volts | volts: 500, for insulation alone | "
+        ],
+    ),
+    "a test voltage for resistance": (
+        "tests/lead.yaml",
+        "switch: both",
+        "switch: both\nvolts: 500",
+        [
+            "rules/tests/lead.yaml:6:11 rule-makes-no-sense | resistance with volts | volts: 500, for insulation alone | "
         ],
     ),
     "a fit to an unknown conductor": (
@@ -431,7 +458,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "tolerances.yaml",
         "scatter: [0.3",
         "scatter: [0",
-        ['rules/tolerances.yaml:12:11 out-of-range | "0" is too small | more than 0 | '],
+        ['rules/tolerances.yaml:15:11 out-of-range | "0" is too small | more than 0 | '],
     ),
     "an inspection without steps": (
         "inspect.yaml",

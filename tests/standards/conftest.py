@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from faultfinder.source.content import content_folder
-from faultfinder.standards import conductors, files, insulation, limits, regions
+from faultfinder.standards import conductors, files, insulation, limits, live_limits, regions
 
 
 @pytest.fixture
@@ -18,7 +18,8 @@ def rules_with(
     caches = (
         conductors.conductor_table,
         regions.region,
-        limits._limit_file,
+        limits.limit_file,
+        live_limits._residual_file,
         insulation._insulation_file,
     )
     copy = tmp_path / "rules"

@@ -3,7 +3,12 @@
 import pytest
 
 from faultfinder.standards.files import ids
-from faultfinder.standards.insulation import _insulation_file, insulation_minimum_mohm
+from faultfinder.standards.insulation import (
+    _insulation_file,
+    insulation_minimum_at,
+    insulation_minimum_mohm,
+    insulation_test_v,
+)
 from faultfinder.standards.regions import region, regions
 from faultfinder.standards.unknown import UnknownStandard
 
@@ -64,3 +69,37 @@ def test_every_insulation_file_is_some_region_s():
     ours = {id_ for id_ in ids("limits") if id_.startswith("insulation-")}
     assert ours == {region(id_).insulation for id_ in regions()}
     assert all(_insulation_file(id_).rows for id_ in ours)
+
+
+@EVERY_REGION
+@pytest.mark.parametrize("nominal_v", [24, 50, 230, 400, 690])
+def test_a_rows_own_test_voltage_gives_the_rows_limit(id_, nominal_v):
+    where = region(id_)
+    test_v = insulation_test_v(where, nominal_v)
+    assert insulation_minimum_at(where, nominal_v, test_v) == insulation_minimum_mohm(
+        where, nominal_v
+    )
+
+
+@EVERY_REGION
+@pytest.mark.parametrize(
+    ("nominal_v", "test_v", "minimum"),
+    [(24, 250, 0.5), (24, 500, None), (230, 250, 1.0), (230, 500, 1.0), (230, 1000, None)],
+)
+def test_which_row_applies_to_which_test_voltage(id_, nominal_v, test_v, minimum):
+    limit = insulation_minimum_at(region(id_), nominal_v, test_v)
+    assert (limit and limit.value) == minimum
+
+
+@pytest.mark.parametrize(("id_", "minimum"), [("iec", 1.0), ("uk", 1.0), ("au-nz", None)])
+def test_a_thousand_volts_are_for_circuits_above_500_v_where_the_rules_ask_for_them(id_, minimum):
+    limit = insulation_minimum_at(region(id_), 690, 1000)
+    assert (limit and limit.value) == minimum
+
+
+@EVERY_REGION
+def test_250_v_on_a_circuit_of_230_v_is_for_what_cannot_be_taken_off(id_):
+    assert insulation_minimum_at(region(id_), 230, 250).says == (
+        "Insulation of a 230 V circuit with equipment connected must have 1 Mohm at least, tested "
+        "at 250 V d.c."
+    )

@@ -38,6 +38,14 @@ def test_figures_that_no_published_example_pins(id_, hot_c):
 
 
 @EVERY_REGION
+def test_shares_say_where_they_are_from(id_):
+    there = region(id_)
+    for share in (there.measured_loop, there.lighting_drop, there.other_drop):
+        assert share.citation.source
+    assert there.lighting_drop.value <= there.other_drop.value < 0.1 < there.measured_loop.value
+
+
+@EVERY_REGION
 def test_a_full_load_is_warmer_than_a_test(id_):
     assert region(id_).hot_temperature_c > region(id_).test_temperature_c
 

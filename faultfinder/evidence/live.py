@@ -1,0 +1,254 @@
+"""What the model says live readings should be: voltage, loop impedance, residual current.
+
+The circuit is in service on its board, with the rest of its installation. Appliances that can be
+unplugged are, and each reading is taken with nothing else on than what its test puts on.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Probe
+from faultfinder.network.installation import (
+    CableConstants,
+    Live,
+    live_network,
+    plug_gate,
+    residual_device,
+)
+from faultfinder.network.residual import (
+    Protected,
+    Trip,
+    Way,
+    protected,
+    residuals_a,
+    trips,
+    ways_out,
+)
+from faultfinder.network.service import prospective_fault_a, voltage_drop_v
+from faultfinder.network.solve import impedances, voltages
+from faultfinder.network.wiring import switch_gate, terminal
+from faultfinder.readings.reading import Spot
+from faultfinder.rulebook.procedures import Procedure, leads
+from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.installation import Installation
+
+Floats = npt.NDArray[np.float64]
+
+# A device that has no residual current is tested as the usual one for outlets: 30 mA, IEC
+# 60364-4-41 clause 411.3.3 (clause number from memory).
+_USUAL_RESIDUAL_MA = 30.0
+
+TEST_LOAD = ("test load",)
+"""Name of the branch that a test's own load is."""
+
+_MATTERS = 0.1  # of the largest; less is not worth a word
+_MOST_WAYS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Tripping:
+    """What a residual current device does while one reading is taken, and why.
+
+    Attributes
+    ----------
+    spot : Spot
+        The reading.
+    device : str
+        The circuit's name, or the board's device that it is behind.
+    residual_ma : float
+        The residual current it sees. [mA]
+    rated_ma : float or None
+        Its rated residual current; None if the circuit has no such device. [mA]
+    trips : {'no', 'may', 'must'} or None
+        Whether it trips; None without one.
+    ways : tuple of Way
+        By which branches the current leaves, those that matter, largest first.
+    """
+
+    spot: Spot
+    device: str
+    residual_ma: float
+    rated_ma: float | None
+    trips: Trip | None
+    ways: tuple[Way, ...]
+
+    def share_ma(self, way: Way) -> float:
+        """Return what leaves by a way; less than nothing where it comes back in. [mA]"""
+        with_most = (way.current_a * self.ways[0].current_a.conjugate()).real >= 0
+        return 1e3 * abs(way.current_a) * (1 if with_most else -1)
+
+
+@dataclass(frozen=True)
+class LiveCircuit:
+    """A circuit in service in its installation.
+
+    Attributes
+    ----------
+    installation : Installation
+        As drawn.
+    circuit : Circuit
+        The one that is read; one of the installation's.
+    live : Live
+        The installation's network, sound, and what its sources hold.
+    """
+
+    installation: Installation
+    circuit: Circuit
+    live: Live
+
+    def device(self) -> Protected:
+        """Return the device whose residual current is read: the circuit's, or its board's.
+
+        The circuit's own comes first if it is a residual current device, or if the board has none.
+        """
+        devices = {device.device: device for device in protected(self.installation)}
+        own = devices[self.circuit.name]
+        if own.residual_ma is not None:
+            return own
+        return devices.get(residual_device(self.circuit.board), own)
+
+    def read(
+        self, procedure: Procedure, spots: Sequence[Spot], network: Network, edits: Sequence[Edit]
+    ) -> Floats:
+        """Return what each spot of one test reads under each edit, shape (edits, spots).
+
+        ``network`` is the sound one, or that with its branches scaled. In V, ohm and A; a voltmeter
+        whose leads touch nothing reads nothing, and an open loop has infinite ohms.
+        """
+        if procedure.quantity == "residual":
+            return np.stack([self._residual(procedure, s, network, edits) for s in spots], axis=-1)
+        set_ups = [self._probe(procedure, spot) for spot in spots]
+        if procedure.quantity == "voltage":
+            loaded = [self._loaded(procedure, s, p) for s, p in zip(spots, set_ups, strict=True)]
+            return self._volts(network, loaded, edits)
+        if procedure.quantity == "voltage-drop":
+            loaded = [self._loaded(procedure, s, p) for s, p in zip(spots, set_ups, strict=True)]
+            both = self._volts(network, [*set_ups, *loaded], edits)
+            return voltage_drop_v(both[:, : len(spots)], both[:, len(spots) :])
+        shorted = [replace(p, fitted=(*p.fitted, *self.live.joined())) for p in set_ups]
+        loop: Floats = np.abs(impedances(network, shorted, edits))
+        if procedure.quantity == "loop":
+            return loop
+        return prospective_fault_a([self._driving_v(spot) for spot in spots], loop)
+
+    def _volts(self, network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> Floats:
+        read = np.abs(voltages(network, probes, self.live.potentials, edits))
+        return np.asarray(np.nan_to_num(read, nan=0.0), dtype=np.float64)
+
+    def _probe(self, procedure: Procedure, spot: Spot) -> Probe:
+        """Return the probe of a spot, the voltmeter's own ohms fitted across its leads."""
+        first, second = (
+            tuple(terminal(self.circuit, spot.at, c) for c in lead) for lead in leads(spot.between)
+        )
+        fitted = () if procedure.meter is None else (Branch(first[0], second[0], procedure.meter),)
+        return Probe(first, second, fitted, self._operated(spot))
+
+    def _operated(self, spot: Spot) -> frozenset[str]:
+        plugged = {load.at for c in self.installation.circuits for load in c.loads}
+        off = self.circuit.operated(spot.at, spot.switch)
+        return frozenset({*map(plug_gate, plugged), *map(switch_gate, off)})
+
+    def _loaded(self, procedure: Procedure, spot: Spot, probe: Probe) -> Probe:
+        """Return a probe with the test's load on at its place, between active and neutral."""
+        if procedure.load is None:
+            return probe
+        active = self._active(spot)
+        one, two = (terminal(self.circuit, spot.at, c) for c in (active, "N"))
+        load = Branch(one, two, self._load_ohm(procedure, spot))
+        return replace(probe, fitted=(*probe.fitted, load))
+
+    def _residual(
+        self, procedure: Procedure, spot: Spot, network: Network, edits: Sequence[Edit]
+    ) -> Floats:
+        return residuals_a(
+            {**network, TEST_LOAD: self._across(procedure, spot)},
+            self.device(),
+            self.live.potentials,
+            edits,
+            operated=self._operated(spot),
+        )
+
+    def _across(self, procedure: Procedure, spot: Spot) -> Branch:
+        """Return a test's load across the pair that is read."""
+        first, second = leads(spot.between)
+        one, two = (terminal(self.circuit, spot.at, c) for c in (first[0], second[0]))
+        return Branch(one, two, self._load_ohm(procedure, spot))
+
+    def trippings(self, procedure: Procedure, spot: Spot, make: MakeEdit) -> Iterator[Tripping]:
+        """Yield what the device does under an edit while a residual current is read, and why.
+
+        Other residual current devices of the installation follow, if they may trip meanwhile.
+        """
+        own = self.device()
+        yield self._tripping(procedure, spot, make, own)
+        for other in protected(self.installation):
+            if other.residual_ma is not None and other != own:
+                tripping = self._tripping(procedure, spot, make, other)
+                if tripping.trips != "no":
+                    yield tripping
+
+    def _tripping(
+        self, procedure: Procedure, spot: Spot, make: MakeEdit, device: Protected
+    ) -> Tripping:
+        network = {**self.live.network, TEST_LOAD: self._across(procedure, spot)}
+        operated = self._operated(spot)
+        edit = make(network)
+        held = self.live.potentials
+        seen_ma = 1e3 * float(residuals_a(network, device, held, [edit], operated=operated)[0])
+        ways = ways_out(network, device, held, edit, operated=operated)
+        largest = max((abs(way.current_a) for way in ways), default=0.0)
+        rated_ma = device.residual_ma
+        return Tripping(
+            spot,
+            device.device,
+            seen_ma,
+            rated_ma,
+            # Three figures, as an instrument shows it: a test at the rated current is at it.
+            None if rated_ma is None else trips(float(f"{seen_ma:.3g}"), rated_ma),
+            tuple(way for way in ways if abs(way.current_a) >= _MATTERS * largest)[:_MOST_WAYS],
+        )
+
+    def _active(self, spot: Spot) -> str:
+        read = [c for lead in leads(spot.between) for c in lead]
+        return next(
+            (c for c in read if c in self.circuit.actives), self.circuit.actives_at(spot.at)[0]
+        )
+
+    def _load_ohm(self, procedure: Procedure, spot: Spot) -> float:
+        voltage_v = self.installation.supply.voltage_v
+        match procedure.load:
+            case "rated current":
+                return voltage_v / self.circuit.device.rating_a
+            case "rated residual current":
+                # As much as is there when all is sound: such a test sets its current itself.
+                (here_v,) = self._volts(self.live.network, [self._probe(procedure, spot)], [{}])[0]
+                rated_ma = self.device().residual_ma or _USUAL_RESIDUAL_MA
+                return float(here_v or voltage_v) / (rated_ma / 1e3)
+            case float(ohms):
+                return ohms
+            case None:
+                raise ValueError(f"test {procedure.id} has no load")
+
+    def _driving_v(self, spot: Spot) -> float:
+        """Return the supply's voltage between what the leads touch; a loop's other end is at 0."""
+        held = dict(_phasors(self.circuit, self.live))
+        first, second = (held.get(lead[0], 0j) for lead in leads(spot.between))
+        return abs(first - second)
+
+
+def _phasors(circuit: Circuit, live: Live) -> Iterator[tuple[str, complex]]:
+    """Yield what the source holds each of a circuit's actives at. [V]"""
+    for node, potential in live.potentials.items():
+        name = "A" if circuit.actives == ("A",) and node.conductor == circuit.phase else ""
+        yield name or node.conductor, potential
+
+
+def live_circuit(
+    installation: Installation, circuit: Circuit, constants: CableConstants | None = None
+) -> LiveCircuit:
+    """Return a circuit in service; the usual constants of cable stand in for none."""
+    live = live_network(installation, constants or CableConstants())
+    return LiveCircuit(installation, circuit, live)

@@ -1,0 +1,368 @@
+"""Readings of very many edits at once, to choose what to work out exactly.
+
+An edit touches a few ports of a network. The matrix ``A`` of what ports see of one another
+(``ports.py``) is made once for what is fitted; with ``K`` its block for the edit's ports, the
+edit's ``t`` on the diagonal (``constraints.py``), and ``B`` its block of the edit's ports by the
+leads,
+
+    reading = A_leads - B' K⁻¹ B,
+
+the Woodbury identity for ports. All is done in arrays, many edits of one rank at a time.
+
+Where ``K`` has no inverse an edit cuts the only path to something. What hangs there takes up any
+voltage: it is left out, and readings that would need a current through the cut are infinite.
+Whether a number is nil or only rounding is told by the size of what cancelled; where that cannot
+be told, and where too few figures of a reading are left, it is not ``good``, and is to be worked
+out by ``solve.py``. Nothing from here is to be reported.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import sqrt
+
+import numpy as np
+
+from faultfinder.network.branch import BranchName, Edit, Network, Probe
+from faultfinder.network.constraints import (
+    WIDTH,
+    Constraint,
+    Stack,
+    of_edit,
+    of_gates,
+    of_leads,
+    series,
+)
+from faultfinder.network.inverses import DOUBTFUL, Flags, careful_solution, plain_inverse
+from faultfinder.network.ports import Directory, Floats, Indices, ports
+
+_MOST_MIXED = 1e8
+_ROUNDING = 32 * float(np.finfo(float).eps)
+_FIGURES = 1e-7  # relative error allowed to a good reading
+_MOST_NUMBERS = 1_000_000  # in one array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Screened:
+    """Readings of edits, quickly.
+
+    Attributes
+    ----------
+    read : ndarray, shape (edits, probes)
+        Resistance between the leads; infinity where no path joins them. [ohm]
+    good : ndarray of bool, shape (edits, probes)
+        Whether it is right to 1e-6, or within what was said not to matter.
+    """
+
+    read: Floats
+    good: Flags
+
+
+def screened(
+    network: Network, probes: Sequence[Probe], edits: Sequence[Edit], floor_ohm: float = 1e-9
+) -> Screened:
+    """Return what each probe reads at d.c. under each edit, quickly.
+
+    Parameters
+    ----------
+    network, probes, edits
+        As for ``solve.resistances``, which gives the same to the last figure but takes longer.
+    floor_ohm : float
+        Errors that do not matter. [ohm]
+    """
+    desk = Desk(network, probes, edits)
+    read = np.full((len(edits), len(probes)), np.inf)
+    good = np.ones(read.shape, dtype=bool)
+    by_fitted: dict[object, list[int]] = {}
+    for index, probe in enumerate(probes):
+        if probe.first and probe.second:
+            by_fitted.setdefault(probe.fitted, []).append(index)
+    for indices in by_fitted.values():
+        Fitted(desk, indices, floor_ohm).fill(read, good)
+    return Screened(read, good)
+
+
+class Desk:
+    """Everything about a network and its edits that holds whatever is fitted."""
+
+    def __init__(self, network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> None:
+        self.network, self.probes, self.edits = network, probes, edits
+        self.directory = directory = Directory(network)
+        for probe in probes:
+            for branch in probe.fitted:
+                directory.node(branch.start)
+                directory.node(branch.end)
+        self.leads = [
+            (directory.node(probe.first[0]), directory.node(probe.second[0]))
+            if probe.first and probe.second
+            else (0, 0)
+            for probe in probes
+        ]
+        for probe in probes:
+            list(of_leads(directory, probe))
+        self.at_rest = [of_edit(network, directory, edit) for edit in edits]
+        self.gated: dict[str, list[BranchName]] = {}
+        for name, branch in network.items():
+            if branch.gate:
+                self.gated.setdefault(branch.gate, []).append(name)
+        self.gates_of: dict[str, list[int]] = {}
+        """Edits that gates make a difference to, by gate."""
+        for index, edit in enumerate(edits):
+            found = {b.gate for b in edit.values() if b}
+            found |= {network[name].gate for name in edit if name in network}
+            for gate in found - {""}:
+                self.gates_of.setdefault(gate, []).append(index)
+
+    def behind(self, gates: frozenset[str]) -> list[BranchName]:
+        """Return the branches that any of these gates breaks or makes."""
+        return [name for gate in sorted(gates) for name in self.gated.get(gate, ())]
+
+
+class Fitted:
+    """The network with one set of things fitted."""
+
+    def __init__(self, desk: Desk, indices: Sequence[int], floor_ohm: float) -> None:
+        self.desk, self.indices, self.floor_ohm = desk, indices, floor_ohm
+        fitted = desk.probes[indices[0]].fitted
+        self.ports = ports(desk.network, desk.directory, fitted)
+        self.matrix = self.ports.matrix
+        # Voltages are differences of ohms along paths, shares of a current differences of ones:
+        # with ohms in units of the longest path's, all are of the order of one, or less.
+        self.root_ohm = sqrt(self.ports.most_ohm or 1.0)
+        branches = slice(0, desk.directory.first_node)
+        most_s = float(-self.matrix[branches, branches].min(initial=0.0))
+        # Loops of so few ohms beside paths of so many leave no figures for either.
+        self.is_mixed = most_s * self.ports.most_ohm > _MOST_MIXED
+        self.constraints = [self.tied(each) for each in desk.at_rest]
+
+    def tied(self, constraints: tuple[Constraint, ...]) -> tuple[Constraint, ...]:
+        """Return constraints with the ties of all parts they join."""
+        if len(self.matrix) == self.desk.directory.nodes.stop:
+            return constraints
+        part = self.ports.part
+        first_node = self.desk.directory.first_node
+        crossed: set[int] = set()
+        for rows, shares, _ in constraints:
+            if rows[0] >= first_node:
+                there = {
+                    int(part[row]) for row, share in zip(rows, shares, strict=True) if share and row
+                }
+                if len(there) > 1:
+                    crossed |= there
+        return (*constraints, *(series(tie) for tie in sorted(crossed - {0})))
+
+    def fill(self, read: Floats, good: Flags) -> None:
+        """Fill in the readings taken with these things fitted."""
+        columns = sorted({self.desk.leads[index] for index in self.indices})
+        place = {leads: column for column, leads in enumerate(columns)}
+        leads = np.array(columns, dtype=np.intp)
+        plain, plain_good = self._plain(leads)
+        set_ups: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
+        for index in self.indices:
+            probe = self.desk.probes[index]
+            joined = tuple(of_leads(self.desk.directory, probe))
+            set_ups.setdefault((probe.operated, joined), []).append(index)
+        tasks: list[Task] = []
+        for (operated, joined), some in set_ups.items():
+            at = [place[self.desk.leads[index]] for index in some]
+            read[:, some], good[:, some] = plain[:, at], plain_good[:, at]
+            tasks += self._set_up(operated, joined, some, read)
+        self.work(tasks, read, good)
+
+    def _plain(self, leads: Indices) -> tuple[Floats, Flags]:
+        """Return readings of every edit with nothing operated."""
+        read = np.empty((len(self.constraints), len(leads)))
+        good = np.empty(read.shape, dtype=bool)
+        seen = self.matrix[:, leads[:, 0]] - self.matrix[:, leads[:, 1]]
+        own = seen[leads[:, 0], np.arange(len(leads))] - seen[leads[:, 1], np.arange(len(leads))]
+        for numbers, stack in _stacked(self.constraints):
+            step = max(1, _MOST_NUMBERS // max(1, stack.t.shape[1] * len(leads)))
+            for i in range(0, len(numbers), step):
+                some, part = numbers[i : i + step], stack[i : i + step]
+                facing = np.einsum("nki,nkip->nkp", part.shares, seen[part.rows])
+                read[some], good[some] = self._read(part, facing, own)
+        parts = self.ports.part[leads]
+        crossing = np.flatnonzero(parts[:, 0] != parts[:, 1])
+        if crossing.size:
+            held = np.zeros((len(read), len(self.matrix)), dtype=bool)
+            held[:, 0] = True
+            for number, constraints in enumerate(self.constraints):
+                held[number, [c.rows[0] for c in constraints]] = True
+            cut = ~(held[:, parts[crossing, 0]] & held[:, parts[crossing, 1]])
+            read[:, crossing] = np.where(cut, np.inf, read[:, crossing])
+            good[:, crossing] |= cut
+        return read, good
+
+    def _set_up(
+        self,
+        operated: frozenset[str],
+        joined: tuple[Constraint, ...],
+        some: list[int],
+        read: Floats,
+    ) -> "Iterator[Task]":
+        """Set readings that follow from the plain ones; yield what is to be solved."""
+        desk = self.desk
+        names = desk.behind(operated)
+        gates = tuple(of_gates(desk.network, desk.directory, names, {}))
+        own = {number for gate in operated for number in desk.gates_of.get(gate, ())}
+        for number in sorted(own):
+            edit = desk.edits[number]
+            constraints = (
+                *of_edit(desk.network, desk.directory, edit, operated),
+                *of_gates(desk.network, desk.directory, names, edit),
+                *joined,
+            )
+            yield Task(number, self.tied(constraints), some)
+        extra = (*gates, *joined)
+        if not extra:
+            return
+        rows = [constraint.rows[0] for constraint in extra]
+        is_cut = not joined and self.is_cut(gates)
+        touched: Flags = np.ones(len(desk.edits), dtype=bool)
+        if is_cut:
+            # Nothing goes through but what an edit or a lead puts beyond it.
+            leads = np.array([desk.leads[index] for index in some])
+            through = (self.matrix[rows][:, leads[:, 0]] != self.matrix[rows][:, leads[:, 1]]).any(
+                axis=0
+            )
+            read[:, np.array(some)[through]] = np.inf
+            touched = self.touching(rows)
+        for number in np.flatnonzero(touched).tolist():
+            if number not in own:
+                yield Task(number, self.tied((*desk.at_rest[number], *extra)), some)
+
+    def is_cut(self, constraints: tuple[Constraint, ...]) -> bool:
+        """Tell whether these are branches in no loop, taken away."""
+        rows = [constraint.rows[0] for constraint in constraints]
+        in_loops = self.matrix[np.ix_(rows, rows)].any()
+        return not in_loops and max(rows, default=0) < self.desk.directory.first_node
+
+    def touching(self, rows: list[int]) -> Flags:
+        """Return which edits any of these cuts sees."""
+        touched = np.zeros(len(self.constraints), dtype=bool)
+        of_edits, their_rows = self._rows
+        touched[of_edits[(self.matrix[rows] != 0).any(axis=0)[their_rows]]] = True
+        return touched
+
+    @cached_property
+    def _rows(self) -> tuple[Indices, Indices]:
+        """Every row that an edit touches, with its edit."""
+        pairs = [
+            (number, row)
+            for number, constraints in enumerate(self.constraints)
+            for constraint in constraints
+            for row in constraint.rows
+        ]
+        both = np.array(pairs, dtype=np.intp).reshape(-1, 2)
+        return both[:, 0], both[:, 1]
+
+    def work(self, tasks: "Sequence[Task]", read: Floats, good: Flags) -> None:
+        """Solve the tasks, those of one shape together."""
+        shapes: dict[tuple[int, int], list[Task]] = {}
+        for task in tasks:
+            shapes.setdefault((len(task.constraints), len(task.columns)), []).append(task)
+        for same in shapes.values():
+            stack = Stack.of([task.constraints for task in same])
+            numbers = np.array([task.number for task in same])
+            columns = np.array([task.columns for task in same])
+            leads = np.array(self.desk.leads)[columns]
+            step = max(1, _MOST_NUMBERS // max(1, stack.t.shape[1] * WIDTH * columns.shape[1]))
+            for i in range(0, len(same), step):
+                part, to = stack[i : i + step], leads[i : i + step]
+                rows = part.rows[..., None]
+                seen = self.matrix[rows, to[:, None, None, :, 0]]
+                seen = seen - self.matrix[rows, to[:, None, None, :, 1]]
+                facing = np.einsum("nki,nkip->nkp", part.shares, seen)
+                first, second = to[..., 0], to[..., 1]
+                own = (self.matrix[first, first] - self.matrix[first, second]) - (
+                    self.matrix[second, first] - self.matrix[second, second]
+                )
+                found, is_good = self._read(part, facing, own)
+                tied = self._held(part, self.ports.part[to])
+                at = numbers[i : i + step, None], columns[i : i + step]
+                read[at] = np.where(tied, found, np.inf)
+                good[at] = is_good | ~tied
+
+    def _held(self, stack: Stack, parts: Indices) -> Flags:
+        """Return whether constraints hold the ties of the parts that leads lie in."""
+        rows = stack.rows[:, :, 0]
+        held = (parts == 0) | (rows[:, :, None, None] == parts[:, None]).any(axis=1)
+        return np.asarray(held.all(axis=-1) | (parts[..., 0] == parts[..., 1]))
+
+    def _read(self, stack: Stack, facing: Floats, own: Floats) -> tuple[Floats, Flags]:
+        between = self._between(stack)
+        return self.solved(between, self.is_shunt(stack), facing, own)
+
+    def solved(
+        self, between: Floats, is_shunt: Flags, facing: Floats, own: Floats
+    ) -> tuple[Floats, Flags]:
+        """Return readings, (n, p), and which are good, of n edits with k constraints each.
+
+        ``between`` is what the constraints' ports see of one another, (n, k, k), with ``t``, and
+        ``is_shunt`` says which are shunt ports, (n, k); ``facing`` is what they see of the leads,
+        (n, k, p), and ``own`` what the leads see of themselves, (p,) or (n, p).
+        """
+        if not between.shape[1]:
+            read = np.broadcast_to(own, (len(between), facing.shape[-1]))
+            return read, self._is_good(read, np.zeros_like(read))
+        shares = 1.0 / self.root_ohm ** (2.0 * is_shunt - 1.0)
+        unit = shares[:, :, None] * shares[:, None]
+        inverse, nil, careful = plain_inverse(between * unit)
+        inverse *= unit
+        driven = inverse @ facing
+        cut = np.any(np.abs(facing) * (nil * shares)[..., None] > DOUBTFUL, axis=1)
+        doubtful = np.zeros(len(between), dtype=bool)
+        rows = np.flatnonzero(careful)
+        if rows.size:
+            driven[rows], cut[rows], doubtful[rows] = careful_solution(
+                between[rows] * unit[rows], facing[rows] * shares[rows, :, None]
+            )
+            driven[rows] *= shares[rows, :, None]
+        each = facing * driven
+        read = own - each.sum(axis=1)
+        good = self._is_good(read, np.abs(each, out=each).sum(axis=1)) | cut
+        good &= ~(doubtful | self.is_mixed)[:, None]
+        np.maximum(read, 0.0, out=read)
+        read[cut] = np.inf
+        return read, good
+
+    def _between(self, stack: Stack) -> Floats:
+        """Return what constraints' ports see of one another, (n, k, k), with ``t``."""
+        n, k = stack.t.shape
+        rows, shares = stack.rows.reshape(n, -1), stack.shares.reshape(n, -1)
+        seen = self.matrix[rows[:, :, None], rows[:, None, :]]
+        seen *= shares[:, :, None] * shares[:, None, :]
+        # Alike first, so that what two nodes share cancels before it is added to anything.
+        seen = seen.reshape(n, k, WIDTH, k, WIDTH).sum(axis=4).sum(axis=2)
+        diagonal = np.arange(k)
+        seen[:, diagonal, diagonal] += stack.t
+        return np.asarray(seen)
+
+    def is_shunt(self, stack: Stack) -> Flags:
+        """Return which constraints are of shunt ports, shape of ``t``."""
+        nodes, rows = self.desk.directory.nodes, stack.rows[..., 0]
+        return np.asarray((rows >= nodes.start) & (rows < nodes.stop))
+
+    def _is_good(self, read: Floats, size: Floats) -> Flags:
+        error = _ROUNDING * (self.ports.most_ohm + size)
+        return np.asarray(error <= np.maximum(self.floor_ohm, _FIGURES * np.abs(read)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Task:
+    """One edit read at the columns of one set-up."""
+
+    number: int
+    constraints: tuple[Constraint, ...]
+    columns: list[int]
+
+
+def _stacked(
+    several: Sequence[tuple[Constraint, ...]],
+) -> Iterator[tuple[Indices, Stack]]:
+    """Yield the constraints of one length stacked, with their numbers."""
+    by_length: dict[int, list[int]] = {}
+    for number, constraints in enumerate(several):
+        by_length.setdefault(len(constraints), []).append(number)
+    for numbers in by_length.values():
+        yield np.array(numbers), Stack.of([several[number] for number in numbers])

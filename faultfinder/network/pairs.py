@@ -1,0 +1,281 @@
+"""Readings of very many pairs of edits at once, to choose what to work out exactly.
+
+What any two edits' ports see of each other is one matrix, made once; a pair's ``K`` of
+``lowrank.py`` is picked from it, and pairs of like ranks are solved together. Two edits that touch
+no branch in common can be made in any order and are simply joined; of two that do, the second is to
+be made on the network that the first left, which is for the caller to do.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from faultfinder.network.branch import Edit, Network, Probe
+from faultfinder.network.constraints import Constraint, Stack, of_edit, of_gates, of_leads, series
+from faultfinder.network.inverses import Flags
+from faultfinder.network.lowrank import Desk, Fitted, Screened, Task, screened
+from faultfinder.network.ports import Floats, Indices
+
+_MOST_NUMBERS = 200_000  # in one array, so that it stays in cache
+
+
+class PairScreen:
+    """Reads pairs of a list of edits.
+
+    Attributes
+    ----------
+    touching : ndarray of bool, shape (edits, edits)
+        Which touch a branch in common, each with itself too.
+    """
+
+    touching: Flags
+
+    def __init__(
+        self,
+        network: Network,
+        probes: Sequence[Probe],
+        edits: Sequence[Edit],
+        composed: Callable[[int, int], Edit],
+        floor_ohm: float = 1e-9,
+    ) -> None:
+        """Get ready to read pairs.
+
+        Parameters
+        ----------
+        network, probes, edits, floor_ohm
+            As for ``lowrank.screened``.
+        composed : callable
+            From the numbers of two edits that touch a branch in common to the one edit that making
+            the first and then the second comes to.
+        """
+        self._network, self._probes, self._composed = network, probes, composed
+        self._floor_ohm = floor_ohm
+        names = {name: i for i, name in enumerate(dict.fromkeys(n for e in edits for n in e))}
+        touches = np.zeros((len(edits), len(names)), dtype=np.float32)
+        for number, edit in enumerate(edits):
+            touches[number, [names[name] for name in edit]] = 1.0
+        self.touching = touches @ touches.T > 0
+        desk = Desk(network, probes, edits)
+        by_fitted: dict[object, list[int]] = {}
+        for index, probe in enumerate(probes):
+            if probe.first and probe.second:
+                by_fitted.setdefault(probe.fitted, []).append(index)
+        self._fitted = [_Paired(desk, some, floor_ohm) for some in by_fitted.values()]
+
+    def read(self, pairs: Indices) -> Screened:
+        """Return readings of pairs of edits by number, (n, 2): shape (n, probes). [ohm]"""
+        read = np.full((len(pairs), len(self._probes)), np.inf)
+        good = np.ones(read.shape, dtype=bool)
+        together = self.touching[pairs[:, 0], pairs[:, 1]]
+        apart = np.flatnonzero(~together)
+        for fitted in self._fitted:
+            fitted.fill(pairs, apart, read, good)
+        if together.any():
+            edits = [self._composed(i, j) for i, j in pairs[together].tolist()]
+            found = screened(self._network, self._probes, edits, self._floor_ohm)
+            read[together], good[together] = found.read, found.good
+        return Screened(read, good)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lists:
+    """Lists of constraints end to end, and what their ports see.
+
+    Shapes, of m constraints in l lists: between (m, m), is_shunt (m,), facing (m, columns); first,
+    length and ties (l,). ``ties`` numbers the set of ties that a list needs.
+    """
+
+    between: Floats
+    is_shunt: Flags
+    facing: Floats
+    first: Indices
+    length: Indices
+    ties: Indices
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _SetUp:
+    """What is operated and joined for some readings.
+
+    ``columns`` are the readings, ``at`` their leads' places, ``through`` whether a cut lies between
+    the leads. ``list_of`` is each edit's list of constraints in this set-up, -1 where it is as at
+    rest; ``extra`` the list that all have besides, -1 for none. An edit with a list of its own
+    needs no extra.
+    """
+
+    columns: Indices
+    at: Indices
+    through: Flags
+    list_of: Indices
+    extra: int
+    operated: frozenset[str]
+    joined: tuple[Constraint, ...]
+
+
+class _Paired:
+    """The network with one set of things fitted."""
+
+    def __init__(self, desk: Desk, indices: Sequence[int], floor_ohm: float) -> None:
+        self._desk = desk
+        self._fitted = Fitted(desk, indices, floor_ohm)
+        columns = sorted({desk.leads[index] for index in indices})
+        self._leads = np.array(columns, dtype=np.intp)
+        self._place = {leads: column for column, leads in enumerate(columns)}
+        self._tie_sets: list[frozenset[int]] = [frozenset()]
+        self._several: list[tuple[Constraint, ...]] = list(desk.at_rest)
+        set_ups: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
+        for index in indices:
+            joined = tuple(of_leads(desk.directory, desk.probes[index]))
+            set_ups.setdefault((desk.probes[index].operated, joined), []).append(index)
+        self._set_ups = [
+            self._set_up(operated, joined, some) for (operated, joined), some in set_ups.items()
+        ]
+        # Each tie is a list of its own, the last ones.
+        matrix = self._fitted.matrix
+        self._first_tie_list = len(self._several)
+        self._several += [(series(tie),) for tie in range(desk.directory.nodes.stop, len(matrix))]
+        self._lists = self._flat()
+        first, second = self._leads.T
+        self._own = (matrix[first, first] - matrix[first, second]) - (
+            matrix[second, first] - matrix[second, second]
+        )
+
+    def _set_up(
+        self, operated: frozenset[str], joined: tuple[Constraint, ...], some: list[int]
+    ) -> _SetUp:
+        desk, matrix = self._desk, self._fitted.matrix
+        names = desk.behind(operated)
+        extra = tuple(of_gates(desk.network, desk.directory, names, {}))
+        list_of = np.full(len(desk.edits), -1)
+        own = {number for gate in operated for number in desk.gates_of.get(gate, ())}
+        columns = np.array(some, dtype=np.intp)
+        leads = np.array([desk.leads[index] for index in some])
+        through = np.zeros(len(some), dtype=bool)
+        extra_list = -1
+        special = set(own)
+        if extra and not joined and self._fitted.is_cut(extra):
+            rows = [constraint.rows[0] for constraint in extra]
+            through = (matrix[rows][:, leads[:, 0]] != matrix[rows][:, leads[:, 1]]).any(axis=0)
+            special |= set(np.flatnonzero(self._fitted.touching(rows)).tolist())
+        elif extra or joined:
+            extra_list = len(self._several)
+            self._several.append((*extra, *joined))
+        for number in sorted(special):
+            list_of[number] = len(self._several)
+            edit = desk.edits[number]
+            self._several.append(
+                (
+                    *of_edit(desk.network, desk.directory, edit, operated),
+                    *of_gates(desk.network, desk.directory, names, edit),
+                    *joined,
+                )
+            )
+        at = np.array([self._place[desk.leads[index]] for index in some])
+        return _SetUp(columns, at, through, list_of, extra_list, operated, joined)
+
+    def _flat(self) -> _Lists:
+        fitted = self._fitted
+        ties = []
+        for constraints in self._several:
+            crossed = frozenset(c.rows[0] for c in fitted.tied(constraints)[len(constraints) :])
+            if crossed not in self._tie_sets:
+                self._tie_sets.append(crossed)
+            ties.append(self._tie_sets.index(crossed))
+        stack = Stack.of([[c for constraints in self._several for c in constraints]])[0]
+        both = list(zip(stack.rows.T, stack.shares.T, strict=True))
+        seen = sum(fitted.matrix[rows] * shares[:, None] for rows, shares in both)
+        between = np.ascontiguousarray(sum(seen[:, rows] * shares for rows, shares in both))
+        between[np.diag_indices_from(between)] += stack.t
+        facing = seen[:, self._leads[:, 0]] - seen[:, self._leads[:, 1]]
+        length = np.array([len(constraints) for constraints in self._several])
+        first = np.cumsum(length) - length
+        return _Lists(between, fitted.is_shunt(stack), facing, first, length, np.array(ties))
+
+    def fill(self, pairs: Indices, apart: Indices, read: Floats, good: Flags) -> None:
+        """Fill in the readings of the pairs that are ``apart``."""
+        i, j = pairs[apart].T
+        plain = self._solve(np.stack([i, j], axis=1), np.arange(len(self._leads)))
+        columns, at, through = (
+            np.concatenate([getattr(set_up, name) for set_up in self._set_ups])
+            for name in ("columns", "at", "through")
+        )
+        found = plain.read[:, at]
+        found[:, through] = np.inf
+        read[np.ix_(apart, columns)], good[np.ix_(apart, columns)] = found, plain.good[:, at]
+        for set_up in self._set_ups:
+            if set_up.extra >= 0:
+                extra = np.full(len(i), set_up.extra)
+                whole = self._solve(np.stack([i, j, extra], axis=1), set_up.at)
+                to = np.ix_(apart, set_up.columns)
+                read[to], good[to] = whole.read, whole.good
+            one, other = set_up.list_of[i], set_up.list_of[j]
+            for own, rest in ((one, j), (other, i)):
+                alone = np.flatnonzero((own >= 0) & ((one < 0) | (other < 0)))
+                if alone.size:
+                    some = self._solve(np.stack([own[alone], rest[alone]], axis=1), set_up.at)
+                    to = np.ix_(apart[alone], set_up.columns)
+                    read[to], good[to] = some.read, some.good
+            self._both(set_up, pairs, apart[(one >= 0) & (other >= 0)], read, good)
+
+    def _both(
+        self, set_up: _SetUp, pairs: Indices, those: Indices, read: Floats, good: Flags
+    ) -> None:
+        """Fill in pairs of which both have a say in the set-up."""
+        desk = self._desk
+        names = desk.behind(set_up.operated)
+        tasks = []
+        for number in those.tolist():
+            i, j = pairs[number].tolist()
+            edit = {**desk.edits[i], **desk.edits[j]}
+            constraints = (
+                *of_edit(desk.network, desk.directory, edit, set_up.operated),
+                *of_gates(desk.network, desk.directory, names, edit),
+                *set_up.joined,
+            )
+            tasks.append(Task(number, self._fitted.tied(constraints), set_up.columns.tolist()))
+        self._fitted.work(tasks, read, good)
+
+    def _solve(self, lists: Indices, at: Indices) -> Screened:
+        """Return readings (n, columns) of n edits, each the lists of constraints in its row."""
+        read = np.empty((len(lists), len(at)))
+        good = np.empty(read.shape, dtype=bool)
+        flat = self._lists
+        code = np.zeros(len(lists), dtype=np.int64)
+        for each in lists.T:
+            code = (code * (flat.length.max() + 1) + flat.length[each]) * len(self._tie_sets)
+            code += flat.ties[each]
+        parts = self._fitted.ports.part[self._leads[at]]
+        crossing = parts[:, 0] != parts[:, 1]
+        facing = flat.facing[:, at]
+        for alike in _alike(code):
+            sample = lists[alike[0]]
+            held = frozenset[int]().union(*(self._tie_sets[t] for t in flat.ties[sample].tolist()))
+            ties = [tie - self._desk.directory.nodes.stop + self._first_tie_list for tie in held]
+            cut = crossing & ~np.isin(parts, [0, *held]).all(axis=1)
+            k = int(flat.length[sample].sum()) + len(ties)
+            step = max(1, _MOST_NUMBERS // max(1, k * max(k, len(at))))
+            for start in range(0, len(alike), step):
+                some = alike[start : start + step]
+                places = np.concatenate(
+                    [
+                        *(
+                            flat.first[lists[some, column], None] + np.arange(flat.length[number])
+                            for column, number in enumerate(sample)
+                        ),
+                        np.broadcast_to(flat.first[ties], (len(some), len(ties))),
+                    ],
+                    axis=1,
+                )
+                square = places[:, :, None] * len(flat.between) + places[:, None, :]
+                found, is_good = self._fitted.solved(
+                    flat.between.take(square), flat.is_shunt[places], facing[places], self._own[at]
+                )
+                read[some], good[some] = np.where(cut, np.inf, found), is_good | cut
+        return Screened(read, good)
+
+
+def _alike(code: Indices) -> list[Indices]:
+    """Return the places of each code, those of one code together."""
+    order = np.argsort(code, kind="stable")
+    return [part for part in np.split(order, np.flatnonzero(np.diff(code[order])) + 1) if part.size]

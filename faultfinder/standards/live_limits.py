@@ -1,0 +1,87 @@
+"""What a standard allows a live test to read: the earth fault loop, and the voltage that is lost.
+
+- loop, TN: a share of factor x U0 / Ia (`faultfinder.standards.limits`), the region's own, for
+  conductors that are near ambient while it is read and hot when it matters;
+- loop, TT behind a residual current device: 50 V over its rated residual current (IEC 60364-4-41
+  clause 411.5.3, from memory);
+- voltage drop: the region's share of the nominal voltage.
+"""
+
+import math
+from functools import cache
+from typing import Annotated, ClassVar, Literal, TypeAlias
+
+from pydantic import Field
+
+from faultfinder.standards.files import read
+from faultfinder.standards.limit import Limit, LimitFile
+from faultfinder.standards.limits import limit_file, loop_limit_ohm, tripping_current_a
+from faultfinder.standards.regions import Region
+
+Use: TypeAlias = Literal["lighting", "other"]
+
+
+class _MeasuredFile(LimitFile):
+    blanks: ClassVar = frozenset({"value", "whole", "share", "current", "device"})
+
+
+class _ResidualFile(LimitFile):
+    blanks: ClassVar = frozenset({"value", "touch", "current"})
+
+    touch_v: Annotated[float, Field(gt=0)]
+
+
+class _DropFile(LimitFile):
+    blanks: ClassVar = frozenset({"value", "percent", "nominal", "use"})
+
+
+def measured_loop_limit_ohm(region: Region, curve: str, rating_a: float) -> Limit:
+    """Return the greatest impedance [ohm] that a loop test may read, conductors near ambient.
+
+    The region's share of what the loop may have when they are hot; its source stands with it in
+    `rules/regions`. Raises as `loop_limit_ohm` does.
+    """
+    file = limit_file("measured-loop", _MeasuredFile)
+    whole_ohm, share = loop_limit_ohm(region, curve, rating_a).value, region.measured_loop
+    words = {
+        "whole": f"{whole_ohm:.3g}",
+        "share": share.says,
+        "current": f"{tripping_current_a(region, curve, rating_a):g}",
+        "device": f"{curve}{rating_a:g}",
+    }
+    sources = (file.citation(), region.curve(curve).citation, share.citation)
+    return file.limit(share.value * whole_ohm, sources, words, share.basis)
+
+
+def residual_loop_limit_ohm(residual_ma: float) -> Limit:
+    """Return the greatest loop impedance [ohm] in TT, by the rated residual current [mA].
+
+    50 V over it: IEC 60364-4-41 clause 411.5.3, from memory. Raises `ValueError` for a current
+    that is not above zero.
+    """
+    if not (residual_ma > 0.0 and math.isfinite(residual_ma)):
+        raise ValueError(f"a device cannot be rated {residual_ma:g} mA")
+    file = _residual_file()
+    words = {"touch": f"{file.touch_v:g}", "current": f"{residual_ma:g}"}
+    return file.limit(file.touch_v / (residual_ma / 1e3), (file.citation(),), words)
+
+
+def voltage_drop_limit_v(region: Region, use: Use = "other") -> Limit:
+    """Return what may be lost of the nominal voltage [V] up to a point of some use.
+
+    The region's share, with its source in `rules/regions`.
+    """
+    file = limit_file("voltage-drop", _DropFile)
+    share = region.lighting_drop if use == "lighting" else region.other_drop
+    words = {
+        "percent": f"{100 * share.value:g}",
+        "nominal": f"{region.nominal_voltage_v:g}",
+        "use": "a light" if use == "lighting" else "a point",
+    }
+    value_v = share.value * region.nominal_voltage_v
+    return file.limit(value_v, (file.citation(), share.citation), words)
+
+
+@cache
+def _residual_file() -> _ResidualFile:
+    return read("limits", "residual-loop", "limit", _ResidualFile)

@@ -1,0 +1,235 @@
+"""Live readings of a small installation, held against sums done by hand beside each.
+
+TN-C-S, 0.2 ohm out and 0.2 ohm back; 2.5 mm² at 7.41 ohm/km (IEC 60228) and 0.08 mohm/m of
+reactance (NF C 15-100 clause 525). One outlet at 20 m: 0.1482 ohm a conductor.
+"""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from modelled import RULEBOOK
+
+from faultfinder.diagnosis.catalogue import hypothesis, no_edit
+from faultfinder.diagnosis.foretell import foretell
+from faultfinder.evidence.bench import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Bench
+from faultfinder.readings.reading import Instrument, Spot, Terminators
+from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.standards.regions import region
+from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run
+from faultfinder.wiring.fault import Fault
+from faultfinder.wiring.installation import Board, Impedance, Installation, Supply
+
+REGION = region("au-nz")
+CABLE = Cable(2.5, 2.5, 2.5, REGION.conductor_table())
+RUN_OHM, RUN_X_OHM = 0.1482, 0.0016
+HALF = Impedance(0.2)
+
+
+def circuit(name, point, **changes):
+    drawn = Circuit(
+        board="DB",
+        device=Device("C", 20.0, 30.0),
+        points=(Point(point, "outlet", ("A",)),),
+        runs=(Run("DB", point, 20.0, CABLE),),
+        region=REGION,
+        name=name,
+    )
+    return replace(drawn, **changes)
+
+
+KITCHEN = circuit("kitchen", "K1", neighbours=("hall",))
+HALL = circuit("hall", "H1", neighbours=("kitchen",))
+
+
+def site(*circuits, system="TN-C-S", actives=("A",), electrode_ohm=math.inf, **supply):
+    fed = Supply(system, 230.0, actives, 50.0, HALF, HALF, electrode_ohm=electrode_ohm, **supply)
+    return Installation("", fed, (Board("DB", link=system == "TN-C-S"),), circuits)
+
+
+SITE = site(KITCHEN, HALL)
+
+
+def made(fault, at=KITCHEN):
+    if fault is None:
+        return no_edit
+    return hypothesis(RULEBOOK.modes[fault.mode], at, fault).ways[0].edit(fault.r_ohm or 0.0)
+
+
+def read(test, between, fault=None, switch="on", whole=SITE, at="K1"):
+    on = whole.circuit_of(at) or whole.circuits[0]
+    spot = Spot(test, at, switch, between)
+    bench = Bench(on, RULEBOOK.procedures, Terminators(10.0, 5.0), (spot,), whole)
+    return float(bench.read([made(fault, on)])[0, 0])
+
+
+def test_loop_is_the_supply_and_both_conductors():
+    """Zs = Ze + R1 + R2, reactances likewise (guide to BS 7671:2008)."""
+    by_hand = abs(complex(0.4 + 2 * RUN_OHM, 2 * RUN_X_OHM))
+    assert read("loop", "A-E") == pytest.approx(by_hand, rel=1e-9)
+    assert read("loop", "A-N") == pytest.approx(by_hand, rel=1e-9)
+    assert read("fault-current", "A-E") == pytest.approx(230 / by_hand, rel=1e-9)
+    assert read("loop", "A-E", switch="", at="DB") == pytest.approx(0.4, rel=1e-9)
+    assert read("fault-current", "A-N", switch="", at="DB") == pytest.approx(575.0, rel=1e-9)
+
+
+def test_a_loop_that_is_open_is_open():
+    whole = site(circuit("kitchen", "K1"))
+    earthless = Fault("open", ("E",), "DB..K1")
+    assert read("loop", "A-E", earthless, whole=whole) > 1e5  # what cores leave is no loop
+    assert read("fault-current", "A-E", earthless, whole=whole) < 0.01
+
+
+def test_a_tt_loop_goes_through_the_ground():
+    whole = site(circuit("kitchen", "K1"), system="TT", electrode_ohm=80.0, earth=Impedance(5.0))
+    by_hand = abs(complex(0.2 + 2 * RUN_OHM + 80 + 5, 2 * RUN_X_OHM))
+    assert read("loop", "A-E", whole=whole) == pytest.approx(by_hand, rel=1e-7)
+    assert read("loop", "A-N", whole=whole) == pytest.approx(0.4 + 2 * RUN_OHM, rel=1e-4)
+
+
+def test_voltage_where_all_is_well():
+    assert read("voltage", "A-N") == pytest.approx(230.0, rel=1e-6)
+    assert read("voltage", "A-E") == pytest.approx(230.0, rel=1e-6)
+    assert read("voltage", "N-E") == pytest.approx(0.0, abs=1e-3)
+    assert read("voltage", "A-N", switch="off") == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_phantom_and_what_kills_it():
+    """A neutral that hangs open shows half the supply on 10 Mohm, and nothing much on 3 kohm.
+
+    Its cores' capacitance, 69 pF/m over 20 m to either neighbour, divides the supply in two; the
+    instrument's own ohms stand beside one half.
+    """
+    fault = Fault("open", ("N",), "DB..K1")
+    y_core = 2j * math.pi * 50 * 69e-12 * 20
+    for test, meter_ohm in (("voltage", 1e7), ("voltage-low-impedance", 3e3)):
+        by_hand = 230 * abs(y_core / (2 * y_core + 1 / meter_ohm))
+        assert read(test, "N-E", fault) == pytest.approx(by_hand, rel=1e-4)
+    assert 90 < read("voltage", "N-E", fault) < 115
+    assert read("voltage-low-impedance", "N-E", fault) < 1
+
+
+def test_beyond_an_open_neutral_the_supply_comes_back_through_a_load():
+    """230 V on the neutral's contact once a load is on (hobby page on mains socket testing)."""
+    fault = Fault("open", ("N",), "DB..K1")
+    assert read("voltage-loaded", "N-E", fault) == pytest.approx(230.0, rel=1e-3)
+    assert read("voltage-loaded", "A-N", fault) == pytest.approx(0.0, abs=0.01)
+
+
+def test_a_load_drops_the_voltage_by_its_divider():
+    z = complex(0.4 + 2 * RUN_OHM, 2 * RUN_X_OHM)
+    at_rated = 230 - 230 * abs(11.5 / (11.5 + z))  # 230 V and 20 A make 11.5 ohm
+    assert read("voltage-drop", "A-N") == pytest.approx(at_rated, rel=1e-5)
+    with_load = 230 * abs(23 / (23 + z))
+    assert read("voltage-loaded", "A-N") == pytest.approx(with_load, rel=1e-6)
+
+
+def test_what_the_residual_current_device_sees():
+    assert read("residual", "A-N") < 0.2  # mA, through the cores' capacitance
+    assert read("rcd", "A-E") == pytest.approx(30.0, rel=2e-4)
+
+
+def test_a_neutral_bridged_to_earth_shares_the_load_with_it():
+    """The current divides as the conductances of neutral and earth, both from outlet to link."""
+    fault = Fault("bridged", ("N", "E"), "K1", 0.1)
+    load_a = 230 / (23 + 0.4 + RUN_OHM)
+    by_earth = load_a * RUN_OHM / (2 * RUN_OHM + 0.1)
+    assert read("residual", "A-N", fault) == pytest.approx(1e3 * by_earth, rel=0.01)
+
+
+def trippings(fault, tests=("residual",), whole=SITE, on=KITCHEN):
+    fitted = Terminators(10.0, 5.0)
+    said = (fault,) if fault else ()
+    return foretell(on, RULEBOOK, tests, fitted, Instrument(), said, whole).trippings
+
+
+def test_which_device_trips_and_why():
+    (sound,) = trippings(None)
+    assert (sound.device, sound.trips, sound.rated_ma) == ("kitchen", "no", 30.0)
+    (bridged,) = trippings(Fault("bridged", ("N", "E"), "K1", 0.1))
+    assert bridged.trips == "must"
+    assert bridged.ways[0].name == ("bridge", "K1", "N", "E")
+    assert bridged.share_ma(bridged.ways[0]) == pytest.approx(bridged.residual_ma, rel=1e-3)
+    (tested,) = trippings(None, ("rcd",))
+    assert tested.trips == "must"
+    assert tested.ways[0].name == ("test load",)
+
+
+def test_a_borrowed_neutral_trips_both_devices():
+    ours, theirs = trippings(Fault("cross-circuit", ("N",), "K1", 0.2, "hall"))
+    assert (ours.device, theirs.device) == ("kitchen", "hall")
+    assert ours.trips == theirs.trips == "must"
+    assert ours.residual_ma == pytest.approx(theirs.residual_ma, rel=1e-6)
+    # The load's current divides between its own neutral and, 0.2 ohm on, the hall's at the board.
+    load_a = 230 / (23 + 0.4 + RUN_OHM)
+    assert ours.residual_ma == pytest.approx(1e3 * load_a * RUN_OHM / (RUN_OHM + 0.2), rel=0.01)
+
+
+def test_a_circuit_without_such_a_device_says_so():
+    bare = circuit("kitchen", "K1", device=Device("C", 20.0))
+    (told,) = trippings(None, whole=site(bare), on=bare)
+    assert (told.trips, told.rated_ma) == (None, None)
+
+
+def test_actives_a_third_of_a_turn_apart_read_root_three_times_as_much():
+    three = circuit(
+        "oven", "K1", actives=("L1", "L2", "L3"), points=(Point("K1", "appliance"),), neighbours=()
+    )
+    whole = site(three, actives=("L1", "L2", "L3"))
+    assert read("voltage", "L1-L3", switch="", whole=whole) == pytest.approx(
+        230 * math.sqrt(3), rel=1e-6
+    )
+    split = replace(three, actives=("L1", "L2"))
+    halves = site(split, actives=("L1", "L2"))
+    assert read("voltage", "L1-L2", switch="", whole=halves) == pytest.approx(460.0, rel=1e-6)
+    crossed = Fault("transposed", ("L1", "N"), "DB..K1")
+    assert read("voltage", "L1-N", crossed, "", whole) == pytest.approx(230.0, rel=1e-6)
+    assert read("voltage", "L1-L2", crossed, "", whole) == pytest.approx(230.0, rel=1e-6)
+
+
+def test_every_live_test_reads_at_every_place_it_is_for():
+    live = [p for p in RULEBOOK.procedures.values() if p.is_live]
+    spots = tuple(spot for procedure in live for spot in spots_of(procedure, KITCHEN))
+    bench = Bench(KITCHEN, RULEBOOK.procedures, None, spots, SITE)
+    sound, alone = bench.read([no_edit, made(Fault("open", ("A",), "DB..K1"))])
+    assert np.isfinite(sound).all()
+    assert (sound != alone).any()
+    for index, spot in enumerate(spots):
+        one = Bench(KITCHEN, RULEBOOK.procedures, None, (spot,), SITE).read([no_edit])
+        assert one[0, 0] == pytest.approx(sound[index], rel=1e-12, abs=1e-12), spot
+
+
+def test_readings_lean_on_the_supply_and_on_the_cores():
+    spots = (Spot("loop", "K1", "on", "A-E"), Spot("voltage", "K1", "on", "N-E"))
+    bench = Bench(KITCHEN, RULEBOOK.procedures, None, spots, SITE)
+    lean = bench.lean([made(Fault("open", ("N",), "DB..K1"))])
+    slope = dict(zip(lean.names, lean.slopes[0].T, strict=True))
+    assert slope[SUPPLY_OHMS][0] == pytest.approx(0.4, rel=1e-3)
+    assert slope["DB..K1"][0] == pytest.approx(2 * RUN_OHM, rel=1e-3)
+    assert slope[SUPPLY_VOLTS] == pytest.approx([0.0, lean.read[0, 1]])
+    assert abs(slope[CORES][1]) > 1.0
+
+
+def test_live_readings_need_a_supply():
+    bench = Bench(KITCHEN, RULEBOOK.procedures, None, (Spot("loop", "K1", "on", "A-E"),))
+    with pytest.raises(ValueError, match="supply"):
+        bench.read([no_edit])
+
+
+# -- dead, with the other circuits on their bars ---------------------------------------------------
+
+
+def test_another_circuits_neutral_is_a_way_round_the_terminator():
+    """0.2 ohm of joint and way there, past 5 ohm: by the hall's neutral on the bar."""
+    fault = Fault("cross-circuit", ("N",), "K1", 0.2, "hall")
+    by_hand = 1 / (1 / (RUN_OHM + 5.0) + 1 / 0.2) + RUN_OHM
+    assert read("terminated", "N-E") == pytest.approx(2 * RUN_OHM + 5.0, rel=1e-9)
+    assert read("terminated", "N-E", fault) == pytest.approx(by_hand, rel=1e-9)
+    assert read("insulation", "N-E", fault) * 1e6 == pytest.approx(0.2 + RUN_OHM, rel=1e-3)
+
+
+def test_another_circuits_earth_is_beside_our_own():
+    fault = Fault("cross-circuit", ("E",), "K1", 0.2, "hall")
+    beside = 1 / (1 / RUN_OHM + 1 / 0.2)
+    assert read("terminated", "A-E", fault) == pytest.approx(10 + RUN_OHM + beside, rel=1e-9)
