@@ -108,6 +108,8 @@ def _repeats(
     for index in repeat:
         reading = case.readings[index]
         procedure = rulebook.procedures[reading.spot.test]
+        if procedure.is_live:  # no live test is ever asked for
+            continue
         says = (float(leader.read[index]), reading.amount.value)
         checks.append(
             NextCheck(
