@@ -25,6 +25,7 @@ from faultfinder.wiring.circuit import Circuit, pairs_of
 from faultfinder.wiring.installation import Installation
 
 Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 _AT_ONCE = 1500  # edits solved together; more only need more memory
 
 SUPPLY_OHMS, SUPPLY_VOLTS, CORES = "supply ohms", "supply volts", "cores"
@@ -63,6 +64,11 @@ class Bench:
     def unit_size(self) -> Floats:
         """How many ohms, volts or amperes the unit of each reading is, shape (r,)."""
         return np.array([self.procedures[spot.test].unit_size for spot in self.spots])
+
+    @cached_property
+    def live(self) -> Flags:
+        """Which readings are live, shape (r,)."""
+        return np.array([self.procedures[spot.test].is_live for spot in self.spots], dtype=bool)
 
     @cached_property
     def _benches(self) -> tuple["_Group", ...]:
