@@ -61,8 +61,9 @@ def found(fault, *tests):
     row = Bench(TWO, RULEBOOK.procedures, None, spots, whole).read([made(fault, TWO)])[0]
     taken = []
     for spot, value in zip(spots, row.tolist(), strict=True):
-        step = 0.01 if RULEBOOK.procedures[spot.test].unit == "ohm" else 1.0
-        over = value > 2000
+        in_ohm = RULEBOOK.procedures[spot.test].unit == "ohm"
+        step = 0.01 if in_ohm else 1.0
+        over = in_ohm and value > 2000
         amount = Amount(math.inf, "open") if over else Amount(round(value / step) * step, "=")
         taken.append(Reading(spot, amount, 0.0 if over else step))
     fitted = Terminators(10.0, 5.0)
