@@ -6,7 +6,7 @@ those that a diagnosis names it by.
 
 import math
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -69,11 +69,13 @@ class Slipped:
     keys: tuple[Key, ...]
 
 
-def mistaken(number: int, seed: int, settings: Settings) -> Iterator[Mistaken]:
+def mistaken(
+    number: int, seed: int, settings: Settings, kinds: Sequence[str] = KINDS
+) -> Iterator[Mistaken]:
     """Yield cases with a set-up mistake that the readings can show, the kinds in turn."""
     for i in range(number):
         rng = random.Random(f"{seed}/set-up/{i}")
-        kind = KINDS[i % len(KINDS)]
+        kind = kinds[i % len(kinds)]
         for _ in range(REDRAWS):
             made = _mistaken(f"set-up-{i:05d}", kind, rng, settings)
             if made is not None:
