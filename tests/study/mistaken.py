@@ -140,7 +140,7 @@ def _noted_wrong(
         if (one in drawn.switched) != (other in drawn.switched):
             return None
         swap = {one: other, other: one} if kind == "rows-exchanged" else {one: other}
-        at = _pair(drawn, one, other) if kind == "rows-exchanged" else f"{one},{other}"
+        at = _pair(drawn, one, other) if kind == "rows-exchanged" else one
         taken = {k: (swap[k[0]], k[1], k[2]) for k in keys if k[0] in swap}
     else:
         conductors = rng.choice(EXCHANGES)
