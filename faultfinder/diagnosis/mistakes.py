@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import permutations
+from itertools import combinations
 from math import log
 
 from faultfinder.diagnosis.catalogue import Hypothesis, no_edit
@@ -122,12 +122,10 @@ class _Maker:
 
     def _pairs(self, names: Sequence[str]) -> list[tuple[str, float]]:
         """Return every two outlets it can be between; one slips a line sooner than five."""
-        both_ways = any(act.do == "take-other-row" for act in self.set_up.does)
         found = [
-            (f"{names[i]},{names[j]}", 1 / abs(i - j))
-            for i, j in permutations(range(len(names)), 2)
-            if (i < j or both_ways)
-            and (self._was_read(names[i]) or (not both_ways and self._was_read(names[j])))
+            (f"{names[i]},{names[j]}", 1 / (j - i))
+            for i, j in combinations(range(len(names)), 2)
+            if self._was_read(names[i]) or self._was_read(names[j])
         ]
         whole = sum(share for _, share in found)
         return [(at, share / whole) for at, share in found]
@@ -184,10 +182,16 @@ class _Maker:
                     if self._alike(test, *places):
                         yield Noting(concerned, _exchanged(places)), 1.0
                 case "take-other-row":
-                    first, second = places
-                    rows = self.read.get((test, first), set())
-                    if rows and rows <= self._can(test, second):
-                        yield Noting(concerned, ((first, second),)), 1.0
+                    yield from self._other_rows(test, fault.at)
+
+    def _other_rows(self, test: str, at: str) -> Iterator[tuple[Noting, float]]:
+        """Yield each outlet whose row it can be that is noted for another, neighbours first."""
+        rows = self.read.get((test, at))
+        names = [point.name for point in self.circuit.outlets()]
+        for other in names if rows else ():
+            if other != at and rows is not None and rows <= self._can(test, other):
+                weight = 1 / abs(names.index(other) - names.index(at))
+                yield Noting(frozenset({test}), ((at, other),)), weight
 
     def _columns(
         self, test: str, own: tuple[tuple[str, str], ...], conductors: tuple[str, ...]
