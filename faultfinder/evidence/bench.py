@@ -218,7 +218,7 @@ class Bench:
         (read,) = bench._read_as_noted([edits[0].make], scales, terminators)  # noqa: SLF001 (own class)
         read = np.concatenate([read, np.full((*read.shape[:-1], 1), np.inf)], axis=-1)
         in_ohm = [self.procedures[spot.test].quantity == "resistance" for spot in self.spots]
-        added = np.outer([edit.leads_ohm for edit in edits], in_ohm)
+        added = np.where(in_ohm, np.array([edit.leads_ohm for edit in edits])[:, None], 0.0)
         out: Floats = np.moveaxis(read[..., at], 2, 0) + added[:, None, None, :]
         return out
 

@@ -12,7 +12,9 @@ from faultfinder.wiring.circuit import Circuit
 def probe_for(
     procedure: Procedure, circuit: Circuit, terminators: Terminators | None, spot: Spot
 ) -> Probe:
-    """Return the probe that reads one spot of a circuit.
+    """Return the probe that reads one spot of a circuit, dead or live.
+
+    A voltmeter's own ohms are fitted across its leads; a live test's load is not.
 
     Raises
     ------
@@ -34,7 +36,9 @@ def probe_for(
     for fit in procedure.fit:
         start, end = (_at_board(circuit, name, stand_for) for name in (fit.start, fit.end))
         fitted.append(Branch(start, end, _fitted_ohm(fit.ohms, terminators)))
-    if circuit.is_ring and procedure.ring == "joined":
+    if procedure.meter is not None:
+        fitted.append(Branch(here[0], there[0], procedure.meter))
+    if circuit.is_ring and procedure.ring == "joined" and not procedure.is_live:
         fitted += [
             Branch(terminal(circuit, board, c), terminal(circuit, circuit.far_end, c), 0.0)
             for c in circuit.conductors

@@ -259,10 +259,6 @@ class Circuit:
         reached = nx.node_connected_component(graph, point.name)
         return tuple(p for p in self.points if p.is_wall_switch and p.name in reached)
 
-    def is_switched(self, point: Point) -> bool:
-        """Return whether a point has a switch of its own or on the wall."""
-        return bool(self.switch_words(point))
-
     def switch_words(self, point: Point) -> tuple[str, ...]:
         """Return the words for the positions of what switches a point; none where nothing does.
 

@@ -16,6 +16,7 @@ from faultfinder.wiring.cables import cable_of, check_sizes, table_of
 from faultfinder.wiring.circuit import Circuit, Device
 from faultfinder.wiring.file import circuit_from
 from faultfinder.wiring.installation import (
+    GROUND_PLACE,
     Board,
     EarthPath,
     Feeder,
@@ -25,7 +26,6 @@ from faultfinder.wiring.installation import (
 )
 from faultfinder.wiring.installation_schema import (
     BoardFile,
-    EarthPathFile,
     ElsewhereFile,
     ImpedanceFile,
     InstallationFile,
@@ -74,6 +74,16 @@ class _Reader(Report):
             self.unknown(("region",), error)
             return None
         supply = supply_of(file.supply, rules.nominal_voltage_v)
+        if GROUND_PLACE in file.boards:
+            found = f'a board named "{GROUND_PLACE}"'
+            self.say(("boards", GROUND_PLACE), "duplicate-name", found, "another name")
+        if not (abs(supply.line) and abs(supply.neutral)):
+            self.say(
+                ("supply",),
+                "impossible-value",
+                "a supply without impedance",
+                "line and neutral above 0 ohm",
+            )
         boards = tuple(self.boards(file, rules, supply))
         circuits = tuple(self.circuits(file, supply))
         paths = tuple(self.earth_paths(file, circuits))
@@ -141,6 +151,7 @@ class _Reader(Report):
     def circuits(self, file: InstallationFile, supply: Supply) -> Iterator[Circuit]:
         """Yield the circuits; gather the problems of all of them."""
         taken: dict[str, str] = dict.fromkeys(file.boards, "a board")
+        taken[GROUND_PLACE] = "the mass of earth"
         found: list[Problem] = []
         sources = {self.document.path: self.document.text}
         for name, written in file.circuits.items():
@@ -208,7 +219,8 @@ class _Reader(Report):
     def earth_paths(
         self, file: InstallationFile, circuits: tuple[Circuit, ...]
     ) -> Iterator[EarthPath]:
-        places = [*file.boards, "ground", *(p.name for c in circuits for p in c.points)]
+        places = [*file.boards, GROUND_PLACE, *(p.name for c in circuits for p in c.points)]
+        seen = set[tuple[str, str, str]]()
         for index, path in enumerate(file.earth_paths):
             for key, place in (("from", path.start), ("to", path.end)):
                 if place not in places:
@@ -219,15 +231,26 @@ class _Reader(Report):
                         "a point, a board, or ground",
                         nearest(place, places),
                     )
-            yield _earth_path(path)
+            if path.start == path.end:
+                self.say(
+                    ("earth-paths", index),
+                    "loop",
+                    f"a path from {path.start} to itself",
+                    "a path between two places",
+                )
+            if (path.what, path.start, path.end) in seen:
+                self.say(
+                    ("earth-paths", index),
+                    "duplicate-name",
+                    f"a second {path.what} from {path.start} to {path.end}",
+                    "another word for it in what",
+                )
+            seen.add((path.what, path.start, path.end))
+            yield EarthPath(path.what, path.start, path.end, path.ohms)
 
 
 def _neighbours(circuit: Circuit, circuits: tuple[Circuit, ...]) -> tuple[str, ...]:
     return tuple(c.name for c in circuits if c.board == circuit.board and c.name != circuit.name)
-
-
-def _earth_path(file: EarthPathFile) -> EarthPath:
-    return EarthPath(file.what, file.start, file.end, file.ohms)
 
 
 def supply_of(file: SupplyFile, nominal_v: float) -> Supply:
