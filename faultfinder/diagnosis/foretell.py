@@ -1,7 +1,7 @@
 """What each test should read on a circuit, sound or with faults in it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.evidence.bench import Bench
@@ -29,10 +29,16 @@ class ImpossibleFault(ValueError):  # noqa: N818 - says what it is, as BadInput 
 
 @dataclass(frozen=True, slots=True)
 class Foretold:
-    """What is expected of each reading, and what the residual current device does meanwhile."""
+    """What is expected of each reading, and what the residual current device does meanwhile.
+
+    ``over_a`` [A] and ``residual_ma`` [mA] are what cuts the circuit off at once, if anything does:
+    live readings are then of a circuit whose devices have failed to.
+    """
 
     readings: tuple[Expectation, ...]
     trippings: tuple[Tripping, ...]
+    over_a: float | None = None
+    residual_ma: float | None = None
 
 
 def foretell(
@@ -60,7 +66,7 @@ def foretell(
     meter = meter_for(spots, rulebook.procedures, instrument)
     made = _all(edits)
     expected = expectations(bench, meter, rulebook.tolerances, bench.lean([made]))
-    return Foretold(expected, bench.trippings(made))
+    return Foretold(expected, bench.trippings(made), *bench.cut_off(made))
 
 
 def _all(edits: Sequence[MakeEdit]) -> MakeEdit:
@@ -86,7 +92,8 @@ def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
         wanted = ", ".join(choices) if any(choices) else "no conductors"
         raise ImpossibleFault(f'"{said}" does not fit', f"{mode.id} with {wanted}")
     if mode.needs_neighbour != bool(fault.to):
-        other = f'"{fault} to {circuit.neighbours[0]}"' if mode.needs_neighbour else "no circuit"
+        with_other = replace(fault, to=circuit.neighbours[0] if circuit.neighbours else "")
+        other = f'"{with_other}"' if mode.needs_neighbour else "no circuit"
         found = f'"{fault}" and no other circuit' if mode.needs_neighbour else f'"to {fault.to}"'
         raise ImpossibleFault(found, other)
     if mode.ohms is None and fault.r_ohm is not None:

@@ -117,6 +117,10 @@ class Bench:
             for tripping in self._live.trippings(self.procedures[spot.test], spot, make)
         )
 
+    def cut_off(self, make: MakeEdit) -> tuple[float | None, float | None]:
+        """Return what cuts an edit off at once where live readings are taken; see ``live.py``."""
+        return self._live.cut_off(make) if self.live.any() else (None, None)
+
     def glimpse(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what ``read`` does, quicker and to six figures: to choose what to work out."""
         staged = [row for row, edit in enumerate(edits) if isinstance(edit, Staged)]

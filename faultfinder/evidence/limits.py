@@ -8,6 +8,7 @@ from faultfinder.standards.insulation import insulation_minimum_at, insulation_t
 from faultfinder.standards.limit import Limit
 from faultfinder.standards.limits import earth_limit_ohm, internal_loop_limit_ohm
 from faultfinder.standards.live_limits import (
+    fault_current_limit_a,
     measured_loop_limit_ohm,
     residual_loop_limit_ohm,
     voltage_drop_limit_v,
@@ -114,11 +115,13 @@ def _limit(
             point = circuit.point(spot.at)
             is_light = point is not None and point.kind == "light"
             return voltage_drop_limit_v(region, "lighting" if is_light else "other")
-        case "loop":
+        case "loop" | "fault-current":
             residual_ma = _residual_ma(circuit, installation)
             if residual_ma is not None:
-                return residual_loop_limit_ohm(residual_ma)
-            return measured_loop_limit_ohm(region, device.curve, device.rating_a)
+                loop = residual_loop_limit_ohm(residual_ma)
+            else:
+                loop = measured_loop_limit_ohm(region, device.curve, device.rating_a)
+            return loop if rule.limit == "loop" else fault_current_limit_a(region, loop)
         case "earth-loop":
             limits = [
                 internal_loop_limit_ohm(

@@ -12,11 +12,13 @@ import numpy as np
 import numpy.typing as npt
 
 from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Node, Probe
+from faultfinder.network.currents import currents
 from faultfinder.network.installation import (
     CableConstants,
     Live,
     live_network,
     plug_gate,
+    pole,
     residual_device,
 )
 from faultfinder.network.residual import (
@@ -34,6 +36,7 @@ from faultfinder.network.wiring import terminal
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.arrangement import probe_for
 from faultfinder.rulebook.procedures import Procedure, leads
+from faultfinder.standards.limits import tripping_current_a
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.installation import Installation
 
@@ -209,6 +212,27 @@ class LiveCircuit:
             # Three figures, as an instrument shows it: a test at the rated current is at it.
             None if rated_ma is None else trips(float(f"{seen_ma:.3g}"), rated_ma),
             tuple(way for way in ways if abs(way.current_a) >= _MATTERS * largest)[:_MOST_WAYS],
+        )
+
+    def cut_off(self, make: MakeEdit) -> tuple[float | None, float | None]:
+        """Return what makes the circuit's devices cut an edit off at once, nothing being on.
+
+        The current through a pole where it is over the tripping current [A], and the residual
+        current where it is at or over the rated one [mA]; None where it is not.
+        """
+        network, held = self.live.network, self.live.potentials
+        edit = make(network)
+        plugged = {load.at for c in self.installation.circuits for load in c.loads}
+        operated = frozenset(map(plug_gate, plugged))
+        poles = [pole(self.circuit.name, c) for c in self.circuit.actives]
+        most_a = float(np.abs(currents(network, poles, held, [edit], operated=operated)).max())
+        own = self.device()
+        seen_ma = 1e3 * float(residuals_a(network, own, held, [edit], operated=operated)[0])
+        device = self.circuit.device
+        trip_a = tripping_current_a(self.circuit.region, device.curve, device.rating_a)
+        return (
+            most_a if most_a >= trip_a else None,
+            seen_ma if own.residual_ma is not None and seen_ma >= own.residual_ma else None,
         )
 
     def _load_ohm(self, procedure: Procedure, spot: Spot, ends: tuple[Node, Node]) -> float:

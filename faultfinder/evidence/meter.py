@@ -19,6 +19,9 @@ Flags = npt.NDArray[np.bool_]
 _UNSTATED_TOP = {"resistance": (200.0, 2e7), "insulation": (100.0, 1e4), "loop": (20.0, 2e3)}
 _NO_TOP = (1e12, 1e12)
 
+# Insulation ranges over decades; a fault current is one over an impedance, whose errors are shares.
+_OVER_DECADES = frozenset({"insulation", "fault-current"})
+
 # A dead short reads 0 Mohm, and a leaflet may give a share alone: the logarithm must end somewhere.
 # The last digit that insulation testers show, 0.01 Mohm; common practice, no source.
 _LEAST_SHIFT = 0.01
@@ -35,7 +38,7 @@ class Meter:
     top_low, top_high : ndarray
         Where its range may end; equal where that is known.
     logarithmic : ndarray of bool
-        Whether errors are judged on a logarithm (insulation) or on the value.
+        Whether errors are judged on a logarithm (insulation, fault current) or on the value.
     quantity : tuple of str
         What each reading is of; one instrument's gain is shared by all of one quantity.
     stated : bool
@@ -149,7 +152,7 @@ def meter_for(
         fixed=np.array([accuracy.fixed for accuracy in accuracies]),
         top_low=np.array([low for low, _ in tops]),
         top_high=np.array([high for _, high in tops]),
-        logarithmic=np.array([one == "insulation" for one in quantities], dtype=bool),
+        logarithmic=np.array([one in _OVER_DECADES for one in quantities], dtype=bool),
         quantity=quantities,
         stated=any(accuracy.stated for accuracy in accuracies),
     )

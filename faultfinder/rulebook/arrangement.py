@@ -70,10 +70,10 @@ def spots_of(procedure: Procedure, circuit: Circuit) -> tuple[Spot, ...]:
     if procedure.for_rings_only and not circuit.is_ring:
         return ()
     places: list[tuple[str, tuple[Switch, ...]]] = (
-        [(circuit.board, ("",))] if "board" in procedure.at else []
+        [(circuit.board, ("",))] if procedure.is_read_at(None) else []
     )
     for point in circuit.points:
-        if point.kind in procedure.at or (point.has_contacts and "outlet" in procedure.at):
+        if procedure.is_read_at(point):
             words = circuit.switch_words(point) or ("",)
             places.append((point.name, words if procedure.switch == "both" else words[:1]))
     for at, switches in places:

@@ -50,6 +50,12 @@ def installation_from(document: Document) -> Installation:
     BadInput
         With every problem of its own; or else with every problem of its circuits.
     """
+    tree = document.tree
+    if isinstance(tree, dict) and "installation" not in tree and {"board", "circuit"} & set(tree):
+        found = "this is a circuit or a case, and no installation"
+        expected = "an installation: its name, supply, boards and circuits"
+        problem = Problem(document.position(()), "not-an-installation", found, expected)
+        raise BadInput([problem], {document.path: document.text})
     file = decode(document, InstallationFile)
     reader = _Reader(document)
     whole = reader.installation(file)
