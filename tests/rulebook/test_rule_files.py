@@ -357,7 +357,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "limit: earth-loop",
         "limit: earthloop",
         [
-            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop or voltage-drop | earth-loop'
+            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop, fault-current or voltage-drop | earth-loop'
         ],
     ),
     "a limit of something else": (
