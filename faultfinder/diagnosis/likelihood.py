@@ -26,7 +26,7 @@ from math import log, pi, sqrt
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.evidence.bench import Floats, Lean
+from faultfinder.evidence.lean import Floats, Lean
 from faultfinder.evidence.meter import Flags
 from faultfinder.evidence.observed import Observed
 from faultfinder.rulebook.tolerances import Tolerances

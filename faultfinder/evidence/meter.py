@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.evidence.bench import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Floats, Lean
+from faultfinder.evidence.lean import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Floats, Lean
 from faultfinder.readings.reading import Instrument, Quantity, Spot
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.tolerances import Tolerances

@@ -20,7 +20,8 @@ reading of a half needs are taken away before that half is halved again, so that
 nodes cost about n log r eliminations, not n r.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from heapq import heapify, heappop, heappush
 from math import inf
@@ -148,7 +149,7 @@ def join(mesh: Mesh, a: Node, b: Node, g: Admittance) -> None:
     row[b] = mesh.setdefault(b, {})[a] = row[b] + g if b in row else g
 
 
-def eliminate(mesh: Mesh, keep: Set[Node], most_fresh: float = inf) -> None:
+def eliminate(mesh: Mesh, keep: AbstractSet[Node], most_fresh: float = inf) -> None:
     """Take away all nodes but ``keep``, fewest neighbours first (least fill-in).
 
     A node stays if its going would join more than ``most_fresh`` pairs, for each of its branches,
