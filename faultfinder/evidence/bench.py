@@ -27,7 +27,7 @@ from faultfinder.network.lowrank import screened
 from faultfinder.network.solve import resistances
 from faultfinder.network.wiring import network_of
 from faultfinder.readings.reading import Spot, Terminators
-from faultfinder.rulebook.arrangement import probe_for
+from faultfinder.rulebook.arrangement import probes_for
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.installation import Installation
@@ -99,9 +99,7 @@ class Bench:
 
     def _probes(self, indices: Sequence[int], terminators: Terminators | None) -> list[Probe]:
         spots = [self.spots[index] for index in indices]
-        return [
-            probe_for(self.procedures[spot.test], self.circuit, terminators, spot) for spot in spots
-        ]
+        return probes_for(self.procedures, self.circuit, terminators, spots)
 
     def read(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what is read under each edit, shape (edits, spots), in the tests' units."""
