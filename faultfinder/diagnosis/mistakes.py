@@ -86,6 +86,14 @@ class _Maker:
             for spot in spots_of(bench.procedures[test], self.circuit):
                 self.can_be.setdefault((test, spot.at), set()).add(spot.switch)
 
+        # What is done, and what that leaves fitted, by conductors.
+        self.done = {c: (set_up.acts(c), self._refitted(c)) for c in set_up.conductors}
+
+    def _refitted(self, conductors: tuple[str, ...]) -> tuple[tuple[str, tuple[Fit, ...]], ...]:
+        procedures = self.bench.procedures
+        fits = {test: self.set_up.refit(procedures[test], conductors) for test in self.tests}
+        return tuple((test, fit) for test, fit in fits.items() if fit != procedures[test].fit)
+
     def hypotheses(self) -> Iterator[Hypothesis]:
         if not self.tests:
             return
@@ -137,10 +145,7 @@ class _Maker:
         return any((test, at) in self.read for test in self.tests)
 
     def _ways(self, fault: Fault) -> list[MistakenWay]:
-        acts = self.set_up.acts(fault.conductors)
-        procedures = self.bench.procedures
-        refits = {t: self.set_up.refit(procedures[t], fault.conductors) for t in self.tests}
-        fits = tuple((test, fit) for test, fit in refits.items() if fit != procedures[test].fit)
+        acts, fits = self.done[fault.conductors]
         way = MistakenWay(
             self.circuit,
             fault,
