@@ -7,7 +7,8 @@ against the start of a bare interpreter on the same machine in the same run. War
 and a first diagnosis: processor time on one core of a row of outlets, each switched in the active,
 read at every outlet with terminators at the board, switch on and off, with errors of scatter; best
 of several. Ratios there are against one exact table of the sound circuit, taken between the
-others, so that a busy machine counts for little.
+others, so that a busy machine counts for little; they compare runs of one version only, since a
+quicker table makes them larger.
 """
 
 import os
