@@ -17,6 +17,9 @@ from faultfinder.rulebook.setups import Act, SetUp
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import SET_UP, Fault
 
+Refits = tuple[tuple[str, tuple[Fit, ...]], ...]
+"""What was really fitted, by test, where it was not what the procedure says."""
+
 _WHOLE_ROW = 2.0  # weight of both rows of a switched outlet being wrong, against either alone
 
 
@@ -32,7 +35,7 @@ class MistakenWay:
     weight: float
     joins: tuple[Act, ...]
     adds_to_leads: bool
-    fits: tuple[tuple[str, tuple[Fit, ...]], ...]
+    fits: Refits
     noting: Noting | None
 
     def edit(self, r_ohm: float = 0.0) -> MakeEdit:
@@ -88,6 +91,16 @@ class _Maker:
             for spot in spots_of(bench.procedures[test], self.circuit):
                 self.can_be.setdefault((test, spot.at), set()).add(spot.switch)
 
+        # What is done, and what that leaves fitted, by conductors.
+        self.done: dict[tuple[str, ...], tuple[tuple[Act, ...], Refits]] = {
+            c: (set_up.acts(c), self._refitted(c)) for c in set_up.conductors
+        }
+
+    def _refitted(self, conductors: tuple[str, ...]) -> Refits:
+        procedures = self.bench.procedures
+        fits = {test: self.set_up.refit(procedures[test], conductors) for test in self.tests}
+        return tuple((test, fit) for test, fit in fits.items() if fit != procedures[test].fit)
+
     def hypotheses(self) -> Iterator[Hypothesis]:
         if not self.tests:
             return
@@ -137,10 +150,7 @@ class _Maker:
         return any((test, at) in self.read for test in self.tests)
 
     def _ways(self, fault: Fault) -> list[MistakenWay]:
-        acts = self.set_up.acts(fault.conductors)
-        procedures = self.bench.procedures
-        refits = {t: self.set_up.refit(procedures[t], fault.conductors) for t in self.tests}
-        fits = tuple((test, fit) for test, fit in refits.items() if fit != procedures[test].fit)
+        acts, fits = self.done[fault.conductors]
         way = MistakenWay(
             self.circuit,
             fault,

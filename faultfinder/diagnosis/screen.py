@@ -20,7 +20,8 @@ import numpy.typing as npt
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.evidence.bench import Bench, Flags, Floats
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
 
 _MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend

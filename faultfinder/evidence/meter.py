@@ -4,14 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from faultfinder.evidence.bench import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Floats, Lean
+from faultfinder.evidence.lean import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Flags, Floats, Lean
 from faultfinder.readings.reading import Instrument, Quantity, Spot
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.tolerances import Tolerances
-
-Flags = npt.NDArray[np.bool_]
 
 # An instrument whose range is not stated reads open somewhere between these, every ratio equally
 # likely (low-resistance ranges end at 200 ohm to 20 Mohm; insulation ranges at 100 Mohm to
@@ -60,7 +57,7 @@ class Meter:
         """
         finite = np.where(np.isfinite(read), read, 1.0)
         accuracy = np.sqrt((self.share * finite + self.fixed) ** 2 + resolution**2 / 12)
-        return accuracy / self._per(finite)
+        return accuracy / self._per(finite) if self.logarithmic.any() else accuracy
 
     def scale(self, read: Floats) -> Floats:
         """Return values on the scale errors are judged on.
@@ -69,6 +66,8 @@ class Meter:
         the value plus ``fixed / share``: there the instrument's accuracy is the same everywhere.
         Where nothing fixed is stated a last digit is added, so that zero has a place.
         """
+        if not self.logarithmic.any():
+            return read
         return np.where(self.logarithmic, np.log(read + self._shift), read)
 
     def unscale(self, scaled: Floats) -> Floats:
@@ -83,9 +82,14 @@ class Meter:
     def _shift(self) -> Floats:
         return np.maximum(self.fixed / self.share, _LEAST_SHIFT)
 
-    def chance_open(self, read: Floats) -> Floats:
-        """Return the chance that the instrument shows a resistance as over its range."""
-        low, width = np.log(self.top_low), np.log(self.top_high / self.top_low)
+    def chance_open(self, read: Floats, which: Flags | None = None) -> Floats:
+        """Return the chance that the instrument shows a resistance as over its range.
+
+        ``which`` of the r readings the last axis of ``read`` is of, where it is not of all.
+        """
+        which = np.ones(len(self.share), dtype=bool) if which is None else which
+        top_low, top_high = self.top_low[which], self.top_high[which]
+        low, width = np.log(top_low), np.log(top_high / top_low)
         with np.errstate(divide="ignore"):
             above = np.log(read) - low
         known = width == 0

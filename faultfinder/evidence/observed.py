@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from faultfinder.evidence.bench import Floats
-from faultfinder.evidence.meter import Flags, Meter, meter_for
+from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.meter import Meter, meter_for
 from faultfinder.readings.reading import Instrument, Quantity, Reading
 from faultfinder.rulebook.procedures import Procedure
 

@@ -13,7 +13,8 @@ from modelled import RULEBOOK
 
 from faultfinder.diagnosis.catalogue import hypothesis, no_edit
 from faultfinder.diagnosis.foretell import foretell
-from faultfinder.evidence.bench import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Bench
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import CORES, SUPPLY_OHMS, SUPPLY_VOLTS
 from faultfinder.readings.reading import Instrument, Spot, Terminators
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.standards.regions import region

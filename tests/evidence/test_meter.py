@@ -7,7 +7,8 @@ import pytest
 from modelled import LINE, RULEBOOK, TERMINATORS
 
 from faultfinder.diagnosis.catalogue import no_edit
-from faultfinder.evidence.bench import Bench, Lean
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Lean
 from faultfinder.evidence.meter import meter_for
 from faultfinder.readings.reading import Accuracy, Instrument, Spot
 
