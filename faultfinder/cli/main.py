@@ -15,7 +15,7 @@ from faultfinder.cli.expect import expect
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
 @click.version_option(__version__, prog_name="faultfinder")
 def faultfinder() -> None:
-    """Find what is wrong on a dead final subcircuit from the readings taken.
+    """Find what is wrong on a final subcircuit from the readings taken.
 
     Dead tests first: isolate, lock off, tag, and prove dead before a conductor is touched. Local
     rules and licensed practice come before anything printed here.

@@ -13,6 +13,7 @@ from faultfinder.readings.reading import Instrument, Terminators
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.source.problem import listed
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
 from faultfinder.wiring.installation import Installation
@@ -85,7 +86,8 @@ def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
     said = " ".join([mode.id, "-".join(fault.conductors)]).strip()
     if not mode.ways_at(circuit, fault.at):
         places = sorted({place for way in mode.ways for place in way.at})
-        raise ImpossibleFault(f'"{mode.id}" cannot be at {fault.at}', f"a {' or a '.join(places)}")
+        words = [place.replace("-", " ") for place in places]
+        raise ImpossibleFault(f'"{mode.id}" cannot be at {fault.at}', f"at: {listed(words)}")
     possible = mode.choices(circuit.conductors_at(fault.at))
     if fault.conductors not in possible:
         choices = ["-".join(choice) for choice in possible]

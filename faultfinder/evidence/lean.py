@@ -13,7 +13,7 @@ from faultfinder.wiring.circuit import Circuit, pairs_of
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
-SUPPLY_OHMS, SUPPLY_VOLTS, CORES = "supply ohms", "supply volts", "cores"
+SUPPLY_OHMS, SUPPLY_VOLTS = "supply ohms", "supply volts"
 TERMINATOR_A, TERMINATOR_N = "terminator A", "terminator N"
 
 STEP = 1e-3
@@ -31,8 +31,8 @@ class Lean:
         Readings, in the tests' units; infinity is open.
     names : tuple of str
         Parameters: each run by name (its length), ``leak A-N`` and its like, ``terminator A`` and
-        ``terminator N``; of live readings ``SUPPLY_OHMS``, ``SUPPLY_VOLTS`` and ``CORES``, the
-        capacitance between cores.
+        ``terminator N``; of live readings ``SUPPLY_OHMS``, ``SUPPLY_VOLTS``, and ``cores A-N`` and
+        its like, the reactance between cores.
     slopes : ndarray, shape (edits, spots, names)
         Change of the reading for a relative change of one in the parameter, in the tests' units.
     """
@@ -75,7 +75,7 @@ def variations(
     if leaks:
         names += [f"leak {a}-{b}" for a, b in pairs_of(circuit.all_conductors)]
     if live:
-        names += [SUPPLY_OHMS, CORES]
+        names += [SUPPLY_OHMS, *(f"cores {a}-{b}" for a, b in pairs_of(circuit.all_conductors))]
     stepped = [Variation(terminators, {name: 1 + STEP}) for name in names]
     if terminators is not None:
         active, neutral = terminators.active_ohm, terminators.neutral_ohm
@@ -112,7 +112,7 @@ def _parameter(name: BranchName) -> str:
             return f"leak {a}-{b}"
         case ("supply", *_):
             return SUPPLY_OHMS
-        case ("cores", *_):
-            return CORES
+        case ("cores", _, a, b):
+            return f"cores {a}-{b}"
         case _:
             return ""

@@ -81,12 +81,23 @@ def is_usual(
 ) -> bool:
     """Return whether a test is one to take unasked.
 
-    All are, but for insulation at another voltage than that for the circuit's nominal one.
+    All are, but for insulation at another voltage than that for the circuit's nominal one, and for
+    the rated residual current of a device that is not there.
     """
+    if procedure.load == "rated residual current" and not _has_residual_device(
+        circuit, installation
+    ):
+        return False
     rules = _rules(circuit, installation)
     return procedure.volts is None or procedure.volts == insulation_test_v(
         rules, rules.nominal_voltage_v
     )
+
+
+def _has_residual_device(circuit: Circuit, installation: Installation | None) -> bool:
+    board = installation.board(circuit.board) if installation else None
+    rated_ma = board.residual_ma if board else None
+    return (circuit.device.residual_ma or rated_ma) is not None
 
 
 def _rules(circuit: Circuit, installation: Installation | None) -> Region:

@@ -50,6 +50,7 @@ TEST_LOAD = ("test load",)
 """Name of the branch that a test's own load is."""
 
 _LEAST_DRIVING = 0.1  # of the supply's voltage, for a loop to be read; common practice, no source
+_MOST_LOOP_OHM = 2e3  # what capacitances leave of an open loop is none; common practice, no source
 _MATTERS = 0.1  # of the largest; less is not worth a word
 _MOST_WAYS = 3
 
@@ -139,7 +140,8 @@ class LiveCircuit:
         driving_v = self._volts(network, set_ups, edits)
         # Nothing drives a current where there is no voltage: such an instrument shows no reading.
         dead = driving_v < _LEAST_DRIVING * self.installation.supply.voltage_v
-        loop = np.where(dead, inf, np.abs(impedances(network, shorted, edits)))
+        loop = np.abs(impedances(network, shorted, edits))
+        loop = np.where(dead | (loop > _MOST_LOOP_OHM), inf, loop)
         if procedure.quantity == "loop":
             return np.asarray(loop, dtype=np.float64)
         return prospective_fault_a(driving_v, loop)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from faultfinder.evidence.lean import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Flags, Floats, Lean
+from faultfinder.evidence.lean import SUPPLY_OHMS, SUPPLY_VOLTS, Flags, Floats, Lean
 from faultfinder.readings.reading import Instrument, Quantity, Spot
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.tolerances import Tolerances
@@ -105,6 +105,7 @@ class Meter:
         runs = [i for i, name in enumerate(lean.names) if ".." in name]
         terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator ")]
         leaks = [i for i, name in enumerate(lean.names) if name.startswith("leak ")]
+        cores = [i for i, name in enumerate(lean.names) if name.startswith("cores ")]
         finite = np.where(np.isfinite(lean.read), lean.read, 1.0)
         gain = tolerances.gain * self.share * finite
         quantity = np.array(self.quantity, dtype=str)
@@ -120,9 +121,10 @@ class Meter:
                 for name, sd in (
                     (SUPPLY_OHMS, tolerances.supply_ohms),
                     (SUPPLY_VOLTS, tolerances.supply_volts),
-                    (CORES, tolerances.cores),
                 )
             ),
+            lean.slopes[..., cores] * tolerances.cores_of_pair,
+            lean.slopes[..., cores].sum(axis=-1, keepdims=True) * tolerances.cores,
             np.stack(
                 [*(gain * (quantity == one) for one in dict.fromkeys(self.quantity)), leads],
                 axis=-1,

@@ -192,7 +192,7 @@ class Procedure(Rule):
         wants_meter = self.quantity in {"voltage", "voltage-drop"}
         if wants_meter != (self.meter is not None):
             found = f"{self.quantity} {'without' if wants_meter else 'with'} the meter's ohms"
-            raise refused(found, "meter: 10 Mohm, for voltage alone", ("quantity",))
+            raise refused(found, "meter: 10 Mohm, for voltage and voltage-drop", ("quantity",))
         if (self.quantity == "insulation") != (self.volts is not None):
             found = f"{self.quantity} {'with' if self.volts else 'without'} volts"
             raise refused(found, "volts: 500, for insulation alone", ("quantity",))

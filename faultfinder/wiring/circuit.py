@@ -226,7 +226,9 @@ class Circuit:
             return self.carried(run)
         if point is None:
             return ()
-        return point.switched if point.is_wall_switch else self.contacts(point)
+        if point.is_wall_switch:
+            return (self.common_of(point), *point.switched)
+        return self.contacts(point)
 
     def actives_at(self, place: str) -> tuple[str, ...]:
         """Return the actives there are at a point or at the board."""

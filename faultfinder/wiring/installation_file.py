@@ -67,7 +67,10 @@ def installation_from(document: Document) -> Installation:
 def is_installation(document: Document) -> bool:
     """Tell whether a document is meant to be an installation."""
     tree = document.tree
-    return isinstance(tree, dict) and {"installation", "supply"} <= set(tree)
+    return isinstance(tree, dict) and (
+        {"installation", "supply"} <= set(tree)
+        or ("installation" in tree and not {"circuit", "readings"} & set(tree))
+    )
 
 
 class _Reader(Report):
