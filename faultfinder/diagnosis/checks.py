@@ -87,14 +87,30 @@ def next_checks(
     chosen = [check for check in worth if check in parted.values()]
     if not chosen and not set_ups:  # nothing left to tell apart: go and look where it must be
         chosen = looks[:1]
-    return _numbered([*set_ups[:_MOST_SET_UPS], *repeats, *chosen])
+    first = [*set_ups[:_MOST_SET_UPS], *repeats, *chosen][:_MOST_CHECKS]
+    return _numbered(_exactly(case, rulebook, contenders, first))
 
 
 def parting_check(case: Case, rulebook: Rulebook, one: Suspect, other: Suspect) -> NextCheck | None:
     """Return the reading not yet taken that best tells two suspects apart, if any does."""
     contenders = [Contender(one, 1, 1, 0.5), Contender(other, 2, 2, 0.5)]
     checks = _readings(case, rulebook, contenders)
-    return max(checks, key=lambda check: check.information_bits / check.minutes, default=None)
+    best = max(checks, key=lambda check: check.information_bits / check.minutes, default=None)
+    return _exactly(case, rulebook, contenders, [best])[0] if best else None
+
+
+def _exactly(
+    case: Case,
+    rulebook: Rulebook,
+    contenders: Sequence[Contender],
+    checks: Sequence[NextCheck],
+) -> list[NextCheck]:
+    """Return checks as they are, but the outcomes of readings to come worked out exactly."""
+    taken = {reading.spot for reading in case.readings}
+    spots = tuple(check.spot for check in checks if check.test in rulebook.procedures)
+    new = tuple(spot for spot in spots if spot not in taken)
+    exact = {check.spot: check for check in _at(case, rulebook, contenders, new, exactly=True)}
+    return [exact.get(check.spot, check) for check in checks]
 
 
 def _numbered(checks: Sequence[NextCheck]) -> tuple[NextCheck, ...]:
@@ -109,6 +125,8 @@ def _repeats(
     for index in repeat:
         reading = case.readings[index]
         procedure = rulebook.procedures[reading.spot.test]
+        if procedure.is_live:  # no live test is ever asked for
+            continue
         says = (float(leader.read[index]), reading.amount.value)
         checks.append(
             NextCheck(
@@ -167,7 +185,6 @@ def _as_next_read(edit: MakeEdit) -> MakeEdit:
 def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> list[NextCheck]:
     taken = {reading.spot for reading in case.readings}
     used = {spot.test for spot in taken}
-    terminators = case.terminators or USUAL_TERMINATORS
     dead = [
         procedure
         for procedure in rulebook.procedures.values()
@@ -180,10 +197,25 @@ def _readings(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -
         for spot in spots_of(procedure, case.circuit)
         if spot not in taken
     )
+    return _at(case, rulebook, contenders, spots, exactly=False)
+
+
+def _at(
+    case: Case,
+    rulebook: Rulebook,
+    contenders: Sequence[Contender],
+    spots: tuple[Spot, ...],
+    *,
+    exactly: bool,
+) -> list[NextCheck]:
+    """Return the readings of spots as checks, those that tell something."""
     if not spots:
         return []
+    used = {reading.spot.test for reading in case.readings}
+    terminators = case.terminators or USUAL_TERMINATORS
     bench = Bench(case.circuit, rulebook.procedures, terminators, spots, case.installation)
-    read = bench.read([_as_next_read(contender.suspect.edit) for contender in contenders])
+    edits = [_as_next_read(contender.suspect.edit) for contender in contenders]
+    read = bench.read(edits) if exactly else bench.glimpse(edits)
     meter = meter_for(spots, rulebook.procedures, case.instrument)
     opens = meter.chance_open(read) > 0.5
     scaled = meter.scale(np.where(opens, 1.0, read))

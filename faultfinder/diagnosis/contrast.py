@@ -16,9 +16,8 @@ from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.result import Contrast, Decisive
 from faultfinder.diagnosis.wording import spot_in_words, value_in_words
-from faultfinder.evidence.bench import Floats
 from faultfinder.evidence.grading import GradedReading
-from faultfinder.evidence.meter import Flags
+from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.source.problem import listed
 
 _MOST = 3

@@ -16,9 +16,10 @@ import numpy as np
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
 from faultfinder.diagnosis.likelihood import Indices, Jury
 from faultfinder.diagnosis.partners import Family, Partners, partners
-from faultfinder.diagnosis.posterior import Judged, Suspect, likeliest_first, weighed
+from faultfinder.diagnosis.posterior import Judged, Quantiles, Suspect, likeliest_first, weighed
 from faultfinder.diagnosis.screen import Candidate
-from faultfinder.evidence.bench import Bench, Floats
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Floats
 from faultfinder.network.branch import MakeEdit, in_turn
 
 MOST_MISREAD = 1
@@ -254,7 +255,7 @@ def _averaged(
     best = [own[0] for own in ways]
     suspects: list[Suspect | None] = [None] * len(several)
     log_shares = np.zeros(len(several))
-    ohms = [[None] * len(own) for own in several]
+    ohms: list[list[Quantiles | None]] = [[None] * len(own) for own in several]
     variants: list[list[Floats]] = [[] for _ in several]
     for turn in range(rounds):
         # Faults with fewer ohms come in later, so that all end with the last turn.

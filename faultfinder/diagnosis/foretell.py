@@ -1,7 +1,7 @@
 """What each test should read on a circuit, sound or with faults in it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.evidence.bench import Bench
@@ -13,6 +13,7 @@ from faultfinder.readings.reading import Instrument, Terminators
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.source.problem import listed
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
 from faultfinder.wiring.installation import Installation
@@ -29,10 +30,16 @@ class ImpossibleFault(ValueError):  # noqa: N818 - says what it is, as BadInput 
 
 @dataclass(frozen=True, slots=True)
 class Foretold:
-    """What is expected of each reading, and what the residual current device does meanwhile."""
+    """What is expected of each reading, and what the residual current device does meanwhile.
+
+    ``over_a`` [A] and ``residual_ma`` [mA] are what cuts the circuit off at once, if anything does:
+    live readings are then of a circuit whose devices have failed to.
+    """
 
     readings: tuple[Expectation, ...]
     trippings: tuple[Tripping, ...]
+    over_a: float | None = None
+    residual_ma: float | None = None
 
 
 def foretell(
@@ -60,21 +67,23 @@ def foretell(
     meter = meter_for(spots, rulebook.procedures, instrument)
     made = in_turn(edits)
     expected = expectations(bench, meter, rulebook.tolerances, bench.lean([made]))
-    return Foretold(expected, bench.trippings(made))
+    return Foretold(expected, bench.trippings(made), *bench.cut_off(made))
 
 
 def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
     said = " ".join([mode.id, "-".join(fault.conductors)]).strip()
     if not mode.ways_at(circuit, fault.at):
         places = sorted({place for way in mode.ways for place in way.at})
-        raise ImpossibleFault(f'"{mode.id}" cannot be at {fault.at}', f"a {' or a '.join(places)}")
+        words = [place.replace("-", " ") for place in places]
+        raise ImpossibleFault(f'"{mode.id}" cannot be at {fault.at}', f"at: {listed(words)}")
     possible = mode.choices(circuit.conductors_at(fault.at))
     if fault.conductors not in possible:
         choices = ["-".join(choice) for choice in possible]
         wanted = ", ".join(choices) if any(choices) else "no conductors"
         raise ImpossibleFault(f'"{said}" does not fit', f"{mode.id} with {wanted}")
     if mode.needs_neighbour != bool(fault.to):
-        other = f'"{fault} to {circuit.neighbours[0]}"' if mode.needs_neighbour else "no circuit"
+        with_other = replace(fault, to=circuit.neighbours[0] if circuit.neighbours else "")
+        other = f'"{with_other}"' if mode.needs_neighbour else "no circuit"
         found = f'"{fault}" and no other circuit' if mode.needs_neighbour else f'"to {fault.to}"'
         raise ImpossibleFault(found, other)
     if mode.ohms is None and fault.r_ohm is not None:

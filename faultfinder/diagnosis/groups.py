@@ -14,7 +14,7 @@ import numpy as np
 
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.posterior import Suspect
-from faultfinder.evidence.bench import Floats
+from faultfinder.evidence.lean import Floats
 
 BOUND_NATS = 0.5
 """Predictions that differ by one standard deviation of all that readings may be off by, taken

@@ -27,8 +27,7 @@ from math import log, pi, sqrt
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.evidence.bench import Floats, Lean
-from faultfinder.evidence.meter import Flags
+from faultfinder.evidence.lean import Flags, Floats, Lean
 from faultfinder.evidence.observed import Observed
 from faultfinder.rulebook.tolerances import Tolerances
 
@@ -228,7 +227,7 @@ class Jury:
             if not rows.size:
                 break
             slips[rows, worst[rows]] = True
-            joint = _Joint(error, variance, spread, observed.number & ~slips)
+            joint.leave_out(rows, worst[rows])
         whole = variance + (spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         total += self._beyond_numbers(read, whole).sum(-1)
@@ -237,7 +236,12 @@ class Jury:
 
     def _beyond_numbers(self, read: Floats, variance: Floats) -> Floats:
         """Return log chances of open readings and of bounds; nil for plain numbers."""
-        return np.asarray(np.log(np.maximum(self._chance(read, variance), self._least_chance)))
+        logs = np.zeros(read.shape)
+        asked = ~self.observed.number
+        if asked.any():
+            chance = self._chance(read, variance)[..., asked]
+            logs[..., asked] = np.log(np.maximum(chance, self._least_chance))
+        return logs
 
     def _refuted(self, read: Floats, variance: Floats) -> Flags:
         """Return which open readings and bounds a hypothesis has no place for, shape (h, r)."""
@@ -250,7 +254,10 @@ class Jury:
     def _chance(self, read: Floats, variance: Floats) -> Floats:
         """Return the chance of each open reading and bound; one for plain numbers."""
         observed, meter = self.observed, self.observed.meter
-        chance = np.where(observed.open, meter.chance_open(read), 1.0)
+        chance = np.ones(read.shape)
+        if observed.open.any():
+            which = observed.open
+            chance[..., which] = meter.chance_open(read[..., which], which)
         if (observed.less | observed.more).any():
             finite = np.isfinite(read)
             with np.errstate(invalid="ignore"):
@@ -269,14 +276,20 @@ class _Joint:
     """
 
     def __init__(self, error: Floats, variance: Floats, spread: Floats, used: Flags) -> None:
-        self.used, self.variance, self.error = used, variance, error
+        self.error, self.variance, self.spread, self.used = error, variance, spread, used
         self.weight = np.where(used, 1 / variance, 0.0)
         weighted = spread * self.weight[..., None]
         self.inner = np.swapaxes(weighted, -1, -2) @ spread + np.eye(spread.shape[-1])
         self.projected = np.einsum("hrp,hr->hp", weighted, error)
         self.shift = np.linalg.solve(self.inner, self.projected[..., None])[..., 0]
-        self.spread = spread
         self.left = error - np.einsum("hrp,hp->hr", spread, self.shift)
+
+    def leave_out(self, rows: Indices, columns: Indices) -> None:
+        """Leave out one reading each of some of the hypotheses."""
+        self.used[rows, columns] = False
+        anew = _Joint(self.error[rows], self.variance[rows], self.spread[rows], self.used[rows])
+        for name in ("weight", "inner", "projected", "shift", "left"):
+            getattr(self, name)[rows] = getattr(anew, name)
 
     def log(self) -> Floats:
         """Return the log density, shape (h,)."""

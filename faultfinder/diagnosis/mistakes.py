@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import permutations
+from itertools import combinations
 from math import log
 
 from faultfinder.diagnosis.catalogue import Hypothesis, no_edit
@@ -16,6 +16,9 @@ from faultfinder.rulebook.procedures import Fit
 from faultfinder.rulebook.setups import Act, SetUp
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import SET_UP, Fault
+
+Refits = tuple[tuple[str, tuple[Fit, ...]], ...]
+"""What was really fitted, by test, where it was not what the procedure says."""
 
 _WHOLE_ROW = 2.0  # weight of both rows of a switched outlet being wrong, against either alone
 
@@ -32,7 +35,7 @@ class MistakenWay:
     weight: float
     joins: tuple[Act, ...]
     adds_to_leads: bool
-    fits: tuple[tuple[str, tuple[Fit, ...]], ...]
+    fits: Refits
     noting: Noting | None
 
     def edit(self, r_ohm: float = 0.0) -> MakeEdit:
@@ -46,6 +49,8 @@ class MistakenWay:
         circuit, at = self.circuit, self.fault.at
 
         def make(network: Network) -> Edit:
+            if any(name[0] == "supply" for name in network):
+                return {}  # a live test is taken with the circuit on its device and bar
             edit: dict[BranchName, Branch | None] = {}
             for act in self.joins:
                 ends = (act.start or "", act.end or "")
@@ -86,6 +91,16 @@ class _Maker:
             for spot in spots_of(bench.procedures[test], self.circuit):
                 self.can_be.setdefault((test, spot.at), set()).add(spot.switch)
 
+        # What is done, and what that leaves fitted, by conductors.
+        self.done: dict[tuple[str, ...], tuple[tuple[Act, ...], Refits]] = {
+            c: (set_up.acts(c), self._refitted(c)) for c in set_up.conductors
+        }
+
+    def _refitted(self, conductors: tuple[str, ...]) -> Refits:
+        procedures = self.bench.procedures
+        fits = {test: self.set_up.refit(procedures[test], conductors) for test in self.tests}
+        return tuple((test, fit) for test, fit in fits.items() if fit != procedures[test].fit)
+
     def hypotheses(self) -> Iterator[Hypothesis]:
         if not self.tests:
             return
@@ -120,12 +135,10 @@ class _Maker:
 
     def _pairs(self, names: Sequence[str]) -> list[tuple[str, float]]:
         """Return every two outlets it can be between; one slips a line sooner than five."""
-        both_ways = any(act.do == "take-other-row" for act in self.set_up.does)
         found = [
-            (f"{names[i]},{names[j]}", 1 / abs(i - j))
-            for i, j in permutations(range(len(names)), 2)
-            if (i < j or both_ways)
-            and (self._was_read(names[i]) or (not both_ways and self._was_read(names[j])))
+            (f"{names[i]},{names[j]}", 1 / (j - i))
+            for i, j in combinations(range(len(names)), 2)
+            if self._was_read(names[i]) or self._was_read(names[j])
         ]
         whole = sum(share for _, share in found)
         return [(at, share / whole) for at, share in found]
@@ -137,10 +150,7 @@ class _Maker:
         return any((test, at) in self.read for test in self.tests)
 
     def _ways(self, fault: Fault) -> list[MistakenWay]:
-        acts = self.set_up.acts(fault.conductors)
-        procedures = self.bench.procedures
-        refits = {t: self.set_up.refit(procedures[t], fault.conductors) for t in self.tests}
-        fits = tuple((test, fit) for test, fit in refits.items() if fit != procedures[test].fit)
+        acts, fits = self.done[fault.conductors]
         way = MistakenWay(
             self.circuit,
             fault,
@@ -182,10 +192,16 @@ class _Maker:
                     if self._alike(test, *places):
                         yield Noting(concerned, _exchanged(places)), 1.0
                 case "take-other-row":
-                    first, second = places
-                    rows = self.read.get((test, first), set())
-                    if rows and rows <= self._can(test, second):
-                        yield Noting(concerned, ((first, second),)), 1.0
+                    yield from self._other_rows(test, fault.at)
+
+    def _other_rows(self, test: str, at: str) -> Iterator[tuple[Noting, float]]:
+        """Yield each outlet whose row it can be that is noted for another, neighbours first."""
+        rows = self.read.get((test, at))
+        names = [point.name for point in self.circuit.outlets()]
+        for other in names if rows else ():
+            if other != at and rows is not None and rows <= self._can(test, other):
+                weight = 1 / abs(names.index(other) - names.index(at))
+                yield Noting(frozenset({test}), ((at, other),)), weight
 
     def _columns(
         self, test: str, own: tuple[tuple[str, str], ...], conductors: tuple[str, ...]

@@ -17,22 +17,21 @@ pair give it for all ohms of both.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
-from math import log
 
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Way, no_edit
 from faultfinder.diagnosis.likelihood import Indices, Jury
 from faultfinder.diagnosis.screen import MIDDLE_OHM, Curves
-from faultfinder.evidence.bench import Bench, Floats
-from faultfinder.evidence.meter import Flags
-from faultfinder.network.branch import Edit, MakeEdit, Network, edited, in_turn
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.network.branch import Edit, MakeEdit, Network, Probe, edited, in_turn
 from faultfinder.network.pairs import PairScreen
 
 _ENDS_OHM = (0.0, MIDDLE_OHM, float("inf"))
 _BEHIND_NATS = 16.0  # so far behind, shared errors and the ohms' prior cannot make up for it
 _FIRST_READINGS = 12  # that all pairs are held against
+_BOX_READINGS = 24  # that ohms are narrowed down by
 _MOST_LOSS = 20.0  # nats beyond which a family needs no more refuting
 _TELLING = 8.0  # nats one reading may count for when the first are chosen
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache
@@ -145,7 +144,7 @@ class _Search:
         """Find what may explain the readings among pairs, held against a few readings first."""
         kept = among[self._covering(among) > self.leader - _BEHIND_NATS]
         if few and len(self.all) > 2 * _FIRST_READINGS:
-            telling = self._telling()
+            telling = self._telling(_FIRST_READINGS)
             reader = _Reader(self.bench, self.families, [self.all[i] for i in telling])
             others = self.elsewhere + float(np.delete(self.most, telling).sum())
             bounds = self._bounds(kept, reader, self.jury.only(telling)) + others
@@ -163,14 +162,14 @@ class _Search:
         whole = float(self.sound.sum()) + self.elsewhere
         bound = whole + each[i] + each[j] - both[i, j] + self.log_prior[i] + self.log_prior[j]
         # Faults at one place act on each other in ways that neither shows alone.
-        return np.where(self.reader.touching(among), np.inf, bound)
+        return np.asarray(np.where(self.reader.touching(among), np.inf, bound))
 
-    def _telling(self) -> list[int]:
+    def _telling(self, count: int) -> list[int]:
         """Return the readings that refute most families by themselves, few of them twice."""
         loss = np.minimum(self.loss, _TELLING)
         so_far = np.zeros(len(loss))
         chosen: list[int] = []
-        for _ in range(_FIRST_READINGS):
+        for _ in range(min(count, len(self.all))):
             gain = np.minimum(so_far[:, None] + loss, _MOST_LOSS).sum(axis=0)
             gain[chosen] = -1.0
             chosen.append(int(gain.argmax()))
@@ -179,7 +178,7 @@ class _Search:
 
     def _bounds(self, among: Indices, reader: "_Reader", jury: Jury) -> Floats:
         """Return what pairs cannot exceed at any ohms, by the readings of a reader."""
-        bounds = self.log_prior[among].sum(axis=1)
+        bounds: Floats = self.log_prior[among].sum(axis=1)
         low = reader.read(among, 0, 0)
         high = reader.read(among, 2, 2)
         step = max(1, _MOST_NUMBERS // max(1, low.shape[1]))
@@ -196,16 +195,14 @@ class _Search:
         grids = np.stack(
             [np.stack([self.reader.read(among, i, j) for i in range(3)], 1) for j in range(3)], 1
         )
-        boxes = _Boxes(np.arange(len(among)), self.ln_ohms[among])
-        while True:
-            bounds = self._box_bounds(among, grids, boxes)
+        boxes: _Boxes | None = _Boxes(np.arange(len(among)), self.ln_ohms[among])
+        telling = self._telling(_BOX_READINGS)
+        while boxes is not None:
+            bounds = self._box_bounds(among, grids, boxes, telling)
             self._know_the_leader(among, grids, boxes, bounds)
             kept = boxes.only(bounds > self.leader - _BEHIND_NATS)
-            bounds = bounds[bounds > self.leader - _BEHIND_NATS]
-            halved = kept.halved()
-            if halved is None:
-                break
-            boxes = halved
+            boxes = kept.halved()
+        bounds = self._box_bounds(among, grids, kept, range(len(self.all)))
         order = np.argsort(-bounds, kind="stable")[:_MOST_POLISHED]
         x, scores = self._polished(among, grids, kept.only(order))
         best: dict[int, Partners] = {}
@@ -223,15 +220,20 @@ class _Search:
         scores = self._polished(among, grids, boxes.only(early))[1]
         self.leader = max(self.leader, float(scores.max(initial=-np.inf)))
 
-    def _box_bounds(self, among: Indices, grids: Floats, boxes: "_Boxes") -> Floats:
+    def _box_bounds(
+        self, among: Indices, grids: Floats, boxes: "_Boxes", readings: Sequence[int]
+    ) -> Floats:
+        """Return what pairs cannot exceed in boxes of their ohms, by some of the readings."""
+        jury, grids = self.jury.only(readings), grids[..., readings]
+        others = self.elsewhere + float(np.delete(self.most, readings).sum())
         bounds = np.empty(len(boxes.pair))
-        step = max(1, _MOST_NUMBERS // (9 * grids.shape[-1]))
+        step = max(1, _MOST_NUMBERS // (9 * len(readings)))
         for i in range(0, len(bounds), step):
             some = slice(i, i + step)
             pair, box = boxes.pair[some], boxes.ln_ohms[some]
             ends = [_at(grids[pair], np.exp(box[:, :, None, end]))[:, 0] for end in (0, 1)]
-            bounds[some] = self.jury.at_most(np.minimum(*ends), np.maximum(*ends))
-        return bounds + self.elsewhere + self.log_prior[among[boxes.pair]].sum(axis=1)
+            bounds[some] = jury.at_most(np.minimum(*ends), np.maximum(*ends))
+        return np.asarray(bounds + others + self.log_prior[among[boxes.pair]].sum(axis=1))
 
     def _polished(self, among: Indices, grids: Floats, boxes: "_Boxes") -> tuple[Floats, Floats]:
         """Return the likeliest ln ohms in and about boxes, one ohms at a time, and scores there."""
@@ -316,7 +318,7 @@ class _Reader:
                 screen = self._screen(network, [probe for _, probe in wanted])
                 self._screens.append((columns, screen))
 
-    def _screen(self, network: Network, probes: list) -> PairScreen:
+    def _screen(self, network: Network, probes: Sequence[Probe]) -> PairScreen:
         edits = [make(network) for make in self._makes]
 
         def composed(i: int, j: int) -> Edit:
@@ -327,7 +329,8 @@ class _Reader:
     def touching(self, among: Indices) -> Flags:
         """Return which pairs touch a branch in common."""
         i, j = self._row[among, 0].T
-        return np.any([screen.touching[i, j] for _, screen in self._screens], axis=0)
+        touching = [screen.touching[i, j] for _, screen in self._screens]
+        return np.asarray(np.any(touching, axis=0))
 
     def read(self, among: Indices, first: int, second: int) -> Floats:
         """Return readings of pairs at one of the three ends of either's ohms."""
@@ -342,5 +345,6 @@ class _Reader:
                     in_turn([self._makes[i], self._makes[j]]) for i, j in rows[doubtful].tolist()
                 ]
                 exact = self._bench.read(edits)[:, self._spots]
-                out[np.ix_(doubtful, columns)] = exact[:, columns]
+                for row, number in enumerate(doubtful.tolist()):
+                    out[number, columns] = exact[row, columns]
         return out

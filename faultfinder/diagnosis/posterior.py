@@ -9,8 +9,8 @@ import numpy as np
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.screen import Candidate, cells, screen
-from faultfinder.evidence.bench import Bench, Floats
-from faultfinder.evidence.meter import Flags
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 

@@ -4,10 +4,15 @@ In the ohms of one branch every reading of a linear network is a ratio of two st
 that three exact solutions (bolted, open, and one between) give it for all ohms. Readings are scored
 one by one, shared errors taken as if each reading had its own: no linear algebra, and seldom harder
 on a hypothesis than the full likelihood. Nothing here is reported; it only says what to work out.
+
+The size of a phasor is no such ratio, and a test that compares two voltages even less. So live
+readings are worked out at ohms all over the range, and what lies between is taken from a straight
+line over the logarithm.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import compress
 from math import log
 
 import numpy as np
@@ -15,7 +20,8 @@ import numpy.typing as npt
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.evidence.bench import Bench, Floats
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
 
 MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
@@ -105,7 +111,9 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
         for (index, _), row, log_prior in zip(families, row_of, log_priors, strict=True)
         if hypotheses[index].ohms is None
     )
-    searched = _searched(jury, hypotheses, families, row_of, read, log_priors, with_prior, leader)
+    searched = _searched(
+        bench, jury, hypotheses, families, row_of, read, log_priors, with_prior, leader
+    )
     scored: list[tuple[float, Candidate]] = []
     unseen: dict[int, list[float]] = {}
     for number, (index, way) in enumerate(families):
@@ -135,6 +143,7 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
 
 
 def _searched(
+    bench: Bench,
     jury: Jury,
     hypotheses: Sequence[Hypothesis],
     families: Sequence[tuple[int, Way | None]],
@@ -166,7 +175,9 @@ def _searched(
     for those in by_range.values():
         rows = np.array([row_of[number] for number in those])
         bolted, opened = read[rows], read[rows + 2]
-        bounds = jury.at_most(np.minimum(bolted, opened), np.maximum(bolted, opened))
+        # Live readings may lie anywhere between, as far as their ends tell.
+        least = np.where(bench.live, 0.0, np.minimum(bolted, opened))
+        bounds = jury.at_most(least, np.where(bench.live, np.inf, np.maximum(bolted, opened)))
         most |= {n: bound + log_priors[n] for n, bound in zip(those, bounds.tolist(), strict=True)}
     step = max(1, _MOST_NUMBERS // (_POINTS * max(1, read.shape[1])))
     for ohms, those in sorted(by_range.items(), key=lambda item: -max(most[n] for n in item[1])):
@@ -177,17 +188,58 @@ def _searched(
             if not some:
                 break
             ends = np.stack([read[row_of[n] : row_of[n] + 3] for n in some])
-            for n, profile in zip(some, _profiles(jury, ends, ohms), strict=True):
+            ways = [way for _, way in (families[n] for n in some) if way is not None]
+            sampled = _sampled(bench, ways, ohms) if bench.live.any() else None
+            for n, profile in zip(some, _profiles(jury, ends, ohms, sampled), strict=True):
                 found[n] = profile
                 leader = max(leader, float(profile[1].max()) + log_priors[n])
     return found
 
 
-def _profiles(jury: Jury, ends: Floats, ohms: tuple[float, float]) -> "Iterator[_Profile]":
+def _grid(ohms: tuple[float, float]) -> Floats:
+    """Return ln ohms all over a range."""
+    low, high = log(ohms[0]), log(ohms[1])
+    return np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
+
+
+def _sampled(bench: Bench, ways: Sequence[Way], ohms: tuple[float, float]) -> "_Sampled":
+    """Return what live readings are at ohms all over a range, in each of some families."""
+    x = _grid(ohms)
+    alone = replace(bench, spots=tuple(compress(bench.spots, bench.live.tolist())))
+    read = alone.read([way.edit(r) for way in ways for r in np.exp(x).tolist()])
+    return _Sampled(bench.live, x, read.reshape(len(ways), len(x), -1))
+
+
+@dataclass(frozen=True, slots=True)
+class _Sampled:
+    """Live readings at some ln ohms ``x``, rising: ``read`` is (families, len(x), live)."""
+
+    live: Flags
+    x: Floats
+    read: Floats
+
+    def at(self, x: Floats) -> Floats:
+        """Return them at ln ohms of shape (families, k), in shape (families, k, live)."""
+        after = np.clip(np.searchsorted(self.x, x), 1, len(self.x) - 1)
+        share = (x - self.x[after - 1]) / (self.x[after] - self.x[after - 1])
+        family = np.arange(len(self.read))[:, None]
+        one, two = self.read[family, after - 1], self.read[family, after]
+        with np.errstate(invalid="ignore"):
+            between = one + (two - one) * share[..., None]
+        return np.where(np.isfinite(one) & np.isfinite(two), between, np.inf)
+
+    def of(self, family: int) -> "_Sampled":
+        """Return those of one family."""
+        return _Sampled(self.live, self.x, self.read[family : family + 1])
+
+
+def _profiles(
+    jury: Jury, ends: Floats, ohms: tuple[float, float], sampled: _Sampled | None
+) -> "Iterator[_Profile]":
     """Yield ln ohms, rising, the quick log likelihood at each, and the curve, of some families."""
     low, high = log(ohms[0]), log(ohms[1])
-    curves = Curves(ends)
-    grid = np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
+    curves = Curves(ends, sampled)
+    grid = _grid(ohms)
     with np.errstate(divide="ignore"):
         asked = np.log(curves.ohms_for(jury.observed.value))
     asked = np.sort(np.clip(np.nan_to_num(asked, nan=low), low, high), axis=1)
@@ -200,17 +252,20 @@ def _profiles(jury: Jury, ends: Floats, ohms: tuple[float, float]) -> "Iterator[
     scores = np.concatenate([scores, jury.glance(curves.at(np.exp(finer)))], axis=1)
     for family, (points, values) in enumerate(zip(x, scores, strict=True)):
         rising, first = np.unique(points, return_index=True)
-        yield rising, values[first], Curves(ends[family : family + 1])
+        own = sampled.of(family) if sampled else None
+        yield rising, values[first], Curves(ends[family : family + 1], own)
 
 
 class Curves:
     """Readings as functions of a branch's ohms, from those bolted, in the middle and open.
 
     Between bolted and open a reading is ``(bolted * bend + opened * r) / (bend + r)``, or a
-    straight line where open breaks its only path. Shape of ``ends``: (families, 3, r).
+    straight line where open breaks its only path. Shape of ``ends``: (families, 3, r). Live
+    readings are as they were sampled.
     """
 
-    def __init__(self, ends: Floats) -> None:
+    def __init__(self, ends: Floats, sampled: _Sampled | None = None) -> None:
+        self.sampled = sampled
         self.bolted, middle, self.opened = (ends[:, i, :] for i in range(3))
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
             rise = middle - self.bolted
@@ -228,7 +283,10 @@ class Curves:
             curved = (bolted * bend + opened * r) / (bend + r)
             straight = bolted + self.slope[:, None, :] * r
         read = np.where(self.straight[:, None, :], straight, curved)
-        return np.asarray(np.where(self.unmoved[:, None, :], bolted, read), dtype=np.float64)
+        read = np.where(self.unmoved[:, None, :], bolted, read)
+        if self.sampled is not None:
+            read[..., self.sampled.live] = self.sampled.at(np.log(r_ohm))
+        return np.asarray(read, dtype=np.float64)
 
     def ohms_for(self, value: Floats) -> Floats:
         """Return the ohms that would make each reading as read, (families, r); nan for none."""
@@ -237,6 +295,8 @@ class Curves:
             straight = (value - self.bolted) / self.slope
         r_ohm = np.where(self.straight, straight, curved)
         possible = ~self.unmoved & np.isfinite(r_ohm) & (r_ohm > 0)
+        if self.sampled is not None:
+            possible[:, self.sampled.live] = False
         return np.where(possible, r_ohm, np.nan)
 
 

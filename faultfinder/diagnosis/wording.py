@@ -118,6 +118,13 @@ def ohms_in_words(low: float, middle: float, high: float) -> str:
     return f"about {value_in_words(middle, 'ohm')}"
 
 
+def device_in_words(device: str, rated_ma: float | None) -> str:
+    """Write a protective device: ``the 30 mA device of kitchen``."""
+    rated = "" if rated_ma is None else f"{rated_ma:g} mA "
+    board = device.removeprefix("residual current device of ")
+    return f"the {rated}device of {device if board == device else f'board {board}'}"
+
+
 def way_in_words(way: Way) -> str:
     """Write by what a current leaves a circuit: ``the N-E bridge at K2``."""
     match way.name:

@@ -4,35 +4,41 @@ A bench holds the circuit with its test arrangements ready; it is asked for the 
 edited circuits at once, and for how those readings lean on what the drawing does not know.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
+from faultfinder.evidence.lean import (
+    STEP,
+    SUPPLY_VOLTS,
+    Flags,
+    Floats,
+    Lean,
+    Variation,
+    fitted_ohm,
+    variations,
+)
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
 from faultfinder.evidence.staging import Staged
-from faultfinder.network.branch import Branch, BranchName, Edit, MakeEdit, Network, Probe
+from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
 from faultfinder.network.lowrank import screened
 from faultfinder.network.solve import resistances
 from faultfinder.network.wiring import network_of
 from faultfinder.readings.reading import Spot, Terminators
-from faultfinder.rulebook.arrangement import probe_for
+from faultfinder.rulebook.arrangement import probes_for
 from faultfinder.rulebook.procedures import Procedure
-from faultfinder.wiring.circuit import Circuit, pairs_of
+from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.installation import Installation
 
-Floats = npt.NDArray[np.float64]
 _AT_ONCE = 1500  # edits solved together; more only need more memory
 
-SUPPLY_OHMS, SUPPLY_VOLTS, CORES = "supply ohms", "supply volts", "cores"
 _DRIVEN = frozenset({"voltage", "voltage-drop", "fault-current", "residual"})
 
-_STEP = 1e-3
-"""Relative step of the forward differences; readings are nearly linear in each parameter, so that
-the step's own error is of the order of the step, far below what the tolerances claim."""
+Look = Callable[[Network, Sequence[Probe], Sequence[Edit], Mapping[Branch, Floats]], Floats]
+"""A way to work out resistances: exactly, or to six figures."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +71,11 @@ class Bench:
         return np.array([self.procedures[spot.test].unit_size for spot in self.spots])
 
     @cached_property
+    def live(self) -> Flags:
+        """Which readings are live, shape (r,)."""
+        return np.array([self.procedures[spot.test].is_live for spot in self.spots], dtype=bool)
+
+    @cached_property
     def _benches(self) -> tuple["_Group", ...]:
         """Readings by the network they are taken on: dead, with or without leakage, or live."""
         groups: dict[object, _Group] = {}
@@ -94,9 +105,7 @@ class Bench:
 
     def _probes(self, indices: Sequence[int], terminators: Terminators | None) -> list[Probe]:
         spots = [self.spots[index] for index in indices]
-        return [
-            probe_for(self.procedures[spot.test], self.circuit, terminators, spot) for spot in spots
-        ]
+        return probes_for(self.procedures, self.circuit, terminators, spots)
 
     def plain(self) -> list[tuple[list[int], Network, list[Probe]]]:
         """Return readings of dead tests of resistance: their places, on what network, by what."""
@@ -107,7 +116,35 @@ class Bench:
 
     def read(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what is read under each edit, shape (edits, spots), in the tests' units."""
-        return self._read(edits, [{}], [self.terminators])[:, 0, 0, :]
+        return self._read(edits, self._as_drawn, resistances)[:, 0]
+
+    def glimpse(self, edits: Sequence[MakeEdit]) -> Floats:
+        """Return what ``read`` does, quicker and to six figures: to choose what to work out."""
+        return self._read(edits, self._as_drawn, glimpsed)[:, 0]
+
+    def lean(self, edits: Sequence[MakeEdit]) -> Lean:
+        """Return how readings under each edit lean on lengths, leakage and terminators."""
+        names, stepped = variations(
+            self.circuit,
+            self.terminators,
+            leaks=any(group.leakage_ohm_m for group in self._benches),
+            live=any(group.procedure.is_live for group in self._benches),
+        )
+        read = self._read(edits, [*self._as_drawn, *stepped], resistances)
+        base = read[:, 0]
+        with np.errstate(invalid="ignore"):  # open under both is infinity less infinity
+            slopes = (read[:, 1:] - base[:, None]) / STEP
+        slopes = np.swapaxes(np.where(np.isfinite(slopes), slopes, 0.0), 1, 2)
+        driven = np.array([self.procedures[s.test].quantity in _DRIVEN for s in self.spots])
+        if driven.any():  # in proportion to the supply's voltage
+            own = np.where(driven & np.isfinite(base), base, 0.0)
+            slopes = np.concatenate([slopes, own[..., None]], axis=-1)
+            names = (*names, SUPPLY_VOLTS)
+        return Lean(base, names, slopes)
+
+    @property
+    def _as_drawn(self) -> list[Variation]:
+        return [Variation(self.terminators)]
 
     def trippings(self, make: MakeEdit) -> tuple[Tripping, ...]:
         """Return what residual current devices do at each residual reading under an edit."""
@@ -118,88 +155,30 @@ class Bench:
             for tripping in self._live.trippings(self.procedures[spot.test], spot, make)
         )
 
-    def glimpse(self, edits: Sequence[MakeEdit]) -> Floats:
-        """Return what ``read`` does, quicker and to six figures: to choose what to work out."""
-        staged = [row for row, edit in enumerate(edits) if isinstance(edit, Staged)]
-        if staged:
-            noted = [row for row, edit in enumerate(edits) if not isinstance(edit, Staged)]
-            out = np.empty((len(edits), len(self.spots)))
-            out[staged] = self.read([edits[row] for row in staged])
-            out[noted] = self.glimpse([edits[row] for row in noted])
-            return out
-        out = np.empty((len(edits), len(self.spots)))
-        for group in self._benches:
-            indices, sound = group.indices, self._sound(group)
-            if group.procedure.is_live:
-                alone = replace(self, spots=tuple(self.spots[i] for i in indices))
-                out[:, indices] = alone.read(edits) * self.unit_size[indices]
-                continue
-            probes = self._probes(indices, self.terminators)
-            # With leakage there are so many loops that a glimpse is not quicker.
-            look = resistances if group.leakage_ohm_m else _glimpsed
-            for start in range(0, len(edits), _AT_ONCE):
-                some = slice(start, start + _AT_ONCE)
-                out[some, indices] = look(sound, probes, [make(sound) for make in edits[some]])
-        return out / self.unit_size
-
-    def lean(self, edits: Sequence[MakeEdit]) -> "Lean":
-        """Return how readings under each edit lean on lengths, leakage and terminators."""
-        names = [run.name for run in self.circuit.runs]
-        if any(group.leakage_ohm_m for group in self._benches):
-            names += [f"leak {a}-{b}" for a, b in pairs_of(self.circuit.all_conductors)]
-        if any(group.procedure.is_live for group in self._benches):
-            names += [SUPPLY_OHMS, CORES]
-        scales = [{}, *({name: 1 + _STEP} for name in names)]
-        terminators: list[Terminators | None] = [self.terminators]
-        if self.terminators is not None:
-            active, neutral = self.terminators.active_ohm, self.terminators.neutral_ohm
-            terminators += [
-                Terminators(active * (1 + _STEP), neutral),
-                Terminators(active, neutral * (1 + _STEP)),
-            ]
-            names += ["terminator A", "terminator N"]
-        read = self._read(edits, scales, terminators)
-        base = read[:, 0, 0, :]
-        stepped = np.concatenate([read[:, 1:, 0, :], read[:, 0, 1:, :]], axis=1)
-        with np.errstate(invalid="ignore"):  # open under both is infinity less infinity
-            slopes = (stepped - base[:, None, :]) / _STEP
-        slopes = np.swapaxes(np.where(np.isfinite(slopes), slopes, 0.0), 1, 2)
-        driven = np.array([self.procedures[s.test].quantity in _DRIVEN for s in self.spots])
-        if driven.any():  # in proportion to the supply's voltage
-            own = np.where(driven & np.isfinite(base), base, 0.0)
-            slopes = np.concatenate([slopes, own[..., None]], axis=-1)
-            names.append(SUPPLY_VOLTS)
-        return Lean(base, tuple(names), slopes)
+    def cut_off(self, make: MakeEdit) -> tuple[float | None, float | None]:
+        """Return what cuts an edit off at once where live readings are taken; see ``live.py``."""
+        return self._live.cut_off(make) if self.live.any() else (None, None)
 
     def _read(
-        self,
-        edits: Sequence[MakeEdit],
-        scales: Sequence[Mapping[str, float]],
-        terminators: Sequence[Terminators | None],
+        self, edits: Sequence[MakeEdit], variations: Sequence[Variation], look: Look
     ) -> Floats:
-        """Return readings with runs or leakage scaled and with other terminators.
-
-        Shape (edits, scales, terminators, spots).
-        """
+        """Return readings of the circuit as it may differ, shape (edits, variations, spots)."""
         staged = [(row, edit) for row, edit in enumerate(edits) if isinstance(edit, Staged)]
         plain = [row for row, edit in enumerate(edits) if not isinstance(edit, Staged)]
-        out = np.empty((len(edits), len(scales), len(terminators), len(self.spots)))
+        out = np.empty((len(edits), len(variations), len(self.spots)))
         if plain:
-            out[plain] = self._read_as_noted([edits[row] for row in plain], scales, terminators)
+            out[plain] = self._read_as_noted([edits[row] for row in plain], variations, look)
         set_ups: dict[object, list[tuple[int, Staged]]] = {}
         for row, edit in staged:
             set_ups.setdefault((edit.fits, id(edit.make)), []).append((row, edit))
         for alike in set_ups.values():
             out[[row for row, _ in alike]] = self._read_staged(
-                [edit for _, edit in alike], scales, terminators
+                [edit for _, edit in alike], variations, look
             )
         return out
 
     def _read_staged(
-        self,
-        edits: Sequence[Staged],
-        scales: Sequence[Mapping[str, float]],
-        terminators: Sequence[Terminators | None],
+        self, edits: Sequence[Staged], variations: Sequence[Variation], look: Look
     ) -> Floats:
         """Return readings of edits that differ only in the leads and where they were taken."""
         elsewhere = [self._taken_elsewhere(edit) for edit in edits]
@@ -216,11 +195,11 @@ class Bench:
             for test, procedure in self.procedures.items()
         }
         bench = replace(self, procedures=procedures, spots=spots)
-        (read,) = bench._read_as_noted([edits[0].make], scales, terminators)  # noqa: SLF001 (own class)
-        read = np.concatenate([read, np.full((*read.shape[:-1], 1), np.inf)], axis=-1)
+        (read,) = bench._read_as_noted([edits[0].make], variations, look)  # noqa: SLF001 (own class)
+        read = np.concatenate([read, np.full((len(variations), 1), np.inf)], axis=-1)
         in_ohm = [self.procedures[spot.test].quantity == "resistance" for spot in self.spots]
-        added = np.outer([edit.leads_ohm for edit in edits], in_ohm)
-        out: Floats = np.moveaxis(read[..., at], 2, 0) + added[:, None, None, :]
+        added = np.where(in_ohm, np.array([edit.leads_ohm for edit in edits])[:, None], 0.0)
+        out: Floats = np.moveaxis(read[:, at], 1, 0) + added[:, None, :]
         return out
 
     def _taken_elsewhere(self, edit: Staged) -> dict[int, Spot | None]:
@@ -241,31 +220,36 @@ class Bench:
         return found
 
     def _read_as_noted(
-        self,
-        edits: Sequence[MakeEdit],
-        scales: Sequence[Mapping[str, float]],
-        terminators: Sequence[Terminators | None],
+        self, edits: Sequence[MakeEdit], variations: Sequence[Variation], look: Look
     ) -> Floats:
         """Return readings taken as the procedures and the notes say; shape as ``_read``."""
-        shape = (len(edits), len(scales), len(terminators), len(self.spots))
-        out = np.empty(shape)
+        out = np.empty((len(edits), len(variations), len(self.spots)))
         for group in self._benches:
             sound, indices = self._sound(group), group.indices
-            changes = [_scaled(sound, scale) for scale in scales]
+            changes = [variation.changes(sound) for variation in variations]
             made = [
                 {**changed, **make({**sound, **changed} if changed else sound)}
                 for make in edits
                 for changed in changes
             ]
-            batches = [made[i : i + _AT_ONCE] for i in range(0, max(1, len(made)), _AT_ONCE)]
+            batches = [slice(i, i + _AT_ONCE) for i in range(0, max(1, len(made)), _AT_ONCE)]
             if group.procedure.is_live:
                 spots = [self.spots[i] for i in indices]
-                live = [self._live.read(group.procedure, spots, sound, some) for some in batches]
-                read = np.repeat(np.concatenate(live)[:, None, :], len(terminators), axis=1)
+                read = [
+                    self._live.read(group.procedure, spots, sound, made[some]) for some in batches
+                ]
             else:
-                probes = [p for fitted in terminators for p in self._probes(indices, fitted)]
-                read = np.concatenate([resistances(sound, probes, some) for some in batches])
-            out[..., indices] = read.reshape(*shape[:-1], len(indices))
+                fitted = [v.terminators for v in variations]
+                kinds = {t: self._probes(indices, t) for t in dict.fromkeys(fitted)}
+                probes = kinds[self.terminators]
+                ohms = dict(fitted_ohm([kinds[t] for t in fitted], len(edits)))
+                # With leakage there are so many loops that a glimpse is not quicker.
+                way = resistances if group.leakage_ohm_m else look
+                read = [
+                    way(sound, probes, made[some], {b: r_ohm[some] for b, r_ohm in ohms.items()})
+                    for some in batches
+                ]
+            out[..., indices] = np.concatenate(read).reshape(*out.shape[:2], len(indices))
         return out / self.unit_size
 
 
@@ -278,63 +262,17 @@ class _Group:
     indices: list[int]
 
 
-@dataclass(frozen=True, slots=True)
-class Lean:
-    """Readings and their slopes.
-
-    Attributes
-    ----------
-    read : ndarray, shape (edits, spots)
-        Readings, in the tests' units; infinity is open.
-    names : tuple of str
-        Parameters: each run by name (its length), ``leak A-N`` and its like, ``terminator A`` and
-        ``terminator N``; of live readings ``SUPPLY_OHMS``, ``SUPPLY_VOLTS`` and ``CORES``, the
-        capacitance between cores.
-    slopes : ndarray, shape (edits, spots, names)
-        Change of the reading for a relative change of one in the parameter, in the tests' units.
-    """
-
-    read: Floats
-    names: tuple[str, ...]
-    slopes: Floats
-
-    def first(self, count: int) -> "Lean":
-        """Return the same for the first so many spots."""
-        return self.only(range(count))
-
-    def only(self, spots: Sequence[int]) -> "Lean":
-        """Return the same for some of the spots."""
-        return Lean(self.read[:, spots], self.names, self.slopes[:, spots])
-
-
-def _glimpsed(network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> Floats:
+def glimpsed(
+    network: Network,
+    probes: Sequence[Probe],
+    edits: Sequence[Edit],
+    fitted_ohm: Mapping[Branch, Floats],
+) -> Floats:
     """Return readings by the screen, and exactly where it is not sure. [ohm]"""
+    if fitted_ohm:
+        return resistances(network, probes, edits, fitted_ohm)
     quick = screened(network, probes, edits)
     doubtful = np.flatnonzero(~quick.good.all(axis=1)).tolist()
     if doubtful:
         quick.read[doubtful] = resistances(network, probes, [edits[i] for i in doubtful])
     return quick.read
-
-
-def _scaled(network: Network, scale: Mapping[str, float]) -> dict[BranchName, Branch]:
-    """Return the branches of a network that a scale changes, changed."""
-    return {
-        name: replace(branch, r_ohm=branch.r_ohm * scale[key], x_ohm=branch.x_ohm * scale[key])
-        for name, branch in network.items()
-        if (key := _parameter(name)) in scale
-    }
-
-
-def _parameter(name: BranchName) -> str:
-    """Return which parameter a branch goes with: its run's length, or the leakage of its pair."""
-    match name:
-        case ("run", run, _):
-            return run
-        case ("leak", _, a, b):
-            return f"leak {a}-{b}"
-        case ("supply", *_):
-            return SUPPLY_OHMS
-        case ("cores", *_):
-            return CORES
-        case _:
-            return ""

@@ -6,7 +6,8 @@ from math import inf, isfinite
 
 import numpy as np
 
-from faultfinder.evidence.bench import Bench, Lean
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Lean
 from faultfinder.evidence.limits import added_ohm, limit_for, supply_drop_v
 from faultfinder.evidence.meter import Meter
 from faultfinder.readings.reading import Spot

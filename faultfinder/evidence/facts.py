@@ -71,13 +71,13 @@ def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedRead
 
 def _peers(reading: GradedReading, graded: Sequence[GradedReading]) -> list[GradedReading]:
     """Return the readings of the same pair, here and elsewhere, that should show the same."""
-    return [
-        other
-        for other in graded
-        if (other.spot.test, other.spot.between) == (reading.spot.test, reading.spot.between)
-        and (other.spot.switch == "off") == (reading.spot.switch == "off")
-        and other.expected.is_open == reading.expected.is_open
-    ]
+    alike = _kind(reading)
+    return [other for other in graded if _kind(other) == alike]
+
+
+def _kind(reading: GradedReading) -> tuple[object, ...]:
+    spot = reading.spot
+    return spot.test, spot.between, spot.switch == "off", reading.expected.is_open
 
 
 def _is_lowest(reading: GradedReading, peers: Sequence[GradedReading]) -> bool:

@@ -8,6 +8,7 @@ from faultfinder.standards.insulation import insulation_minimum_at, insulation_t
 from faultfinder.standards.limit import Limit
 from faultfinder.standards.limits import earth_limit_ohm, internal_loop_limit_ohm
 from faultfinder.standards.live_limits import (
+    fault_current_limit_a,
     measured_loop_limit_ohm,
     residual_loop_limit_ohm,
     voltage_drop_limit_v,
@@ -80,12 +81,23 @@ def is_usual(
 ) -> bool:
     """Return whether a test is one to take unasked.
 
-    All are, but for insulation at another voltage than that for the circuit's nominal one.
+    All are, but for insulation at another voltage than that for the circuit's nominal one, and for
+    the rated residual current of a device that is not there.
     """
+    if procedure.load == "rated residual current" and not _has_residual_device(
+        circuit, installation
+    ):
+        return False
     rules = _rules(circuit, installation)
     return procedure.volts is None or procedure.volts == insulation_test_v(
         rules, rules.nominal_voltage_v
     )
+
+
+def _has_residual_device(circuit: Circuit, installation: Installation | None) -> bool:
+    board = installation.board(circuit.board) if installation else None
+    rated_ma = board.residual_ma if board else None
+    return (circuit.device.residual_ma or rated_ma) is not None
 
 
 def _rules(circuit: Circuit, installation: Installation | None) -> Region:
@@ -114,11 +126,13 @@ def _limit(
             point = circuit.point(spot.at)
             is_light = point is not None and point.kind == "light"
             return voltage_drop_limit_v(region, "lighting" if is_light else "other")
-        case "loop":
+        case "loop" | "fault-current":
             residual_ma = _residual_ma(circuit, installation)
             if residual_ma is not None:
-                return residual_loop_limit_ohm(residual_ma)
-            return measured_loop_limit_ohm(region, device.curve, device.rating_a)
+                loop = residual_loop_limit_ohm(residual_ma)
+            else:
+                loop = measured_loop_limit_ohm(region, device.curve, device.rating_a)
+            return loop if rule.limit == "loop" else fault_current_limit_a(region, loop)
         case "earth-loop":
             limits = [
                 internal_loop_limit_ohm(

@@ -6,16 +6,19 @@ unplugged are, and each reading is taken with nothing else on than what its test
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import inf, isfinite, sqrt
 
 import numpy as np
 import numpy.typing as npt
 
-from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Probe
+from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Node, Probe
+from faultfinder.network.currents import currents
 from faultfinder.network.installation import (
     CableConstants,
     Live,
     live_network,
     plug_gate,
+    pole,
     residual_device,
 )
 from faultfinder.network.residual import (
@@ -29,9 +32,11 @@ from faultfinder.network.residual import (
 )
 from faultfinder.network.service import prospective_fault_a, voltage_drop_v
 from faultfinder.network.solve import impedances, voltages
-from faultfinder.network.wiring import switch_gate, terminal
+from faultfinder.network.wiring import terminal
 from faultfinder.readings.reading import Spot
+from faultfinder.rulebook.arrangement import probe_for
 from faultfinder.rulebook.procedures import Procedure, leads
+from faultfinder.standards.limits import tripping_current_a
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.installation import Installation
 
@@ -44,6 +49,8 @@ _USUAL_RESIDUAL_MA = 30.0
 TEST_LOAD = ("test load",)
 """Name of the branch that a test's own load is."""
 
+_LEAST_DRIVING = 0.1  # of the supply's voltage, for a loop to be read; common practice, no source
+_MOST_LOOP_OHM = 2e3  # what capacitances leave of an open loop is none; common practice, no source
 _MATTERS = 0.1  # of the largest; less is not worth a word
 _MOST_WAYS = 3
 
@@ -127,55 +134,53 @@ class LiveCircuit:
         if procedure.quantity == "voltage-drop":
             loaded = [self._loaded(procedure, s, p) for s, p in zip(spots, set_ups, strict=True)]
             both = self._volts(network, [*set_ups, *loaded], edits)
-            return voltage_drop_v(both[:, : len(spots)], both[:, len(spots) :])
+            drop = voltage_drop_v(both[:, : len(spots)], both[:, len(spots) :])
+            return np.asarray(np.maximum(drop, 0.0), dtype=np.float64)
         shorted = [replace(p, fitted=(*p.fitted, *self.live.joined())) for p in set_ups]
-        loop: Floats = np.abs(impedances(network, shorted, edits))
+        driving_v = self._volts(network, set_ups, edits)
+        # Nothing drives a current where there is no voltage: such an instrument shows no reading.
+        dead = driving_v < _LEAST_DRIVING * self.installation.supply.voltage_v
+        loop = np.abs(impedances(network, shorted, edits))
+        loop = np.where(dead | (loop > _MOST_LOOP_OHM), inf, loop)
         if procedure.quantity == "loop":
-            return loop
-        return prospective_fault_a([self._driving_v(spot) for spot in spots], loop)
+            return np.asarray(loop, dtype=np.float64)
+        return prospective_fault_a(driving_v, loop)
 
     def _volts(self, network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> Floats:
         read = np.abs(voltages(network, probes, self.live.potentials, edits))
         return np.asarray(np.nan_to_num(read, nan=0.0), dtype=np.float64)
 
     def _probe(self, procedure: Procedure, spot: Spot) -> Probe:
-        """Return the probe of a spot, the voltmeter's own ohms fitted across its leads."""
-        first, second = (
-            tuple(terminal(self.circuit, spot.at, c) for c in lead) for lead in leads(spot.between)
-        )
-        fitted = () if procedure.meter is None else (Branch(first[0], second[0], procedure.meter),)
-        return Probe(first, second, fitted, self._operated(spot))
-
-    def _operated(self, spot: Spot) -> frozenset[str]:
+        """Return the probe of a spot, what can be unplugged unplugged."""
+        probe = probe_for(procedure, self.circuit, None, spot)
         plugged = {load.at for c in self.installation.circuits for load in c.loads}
-        off = self.circuit.operated(spot.at, spot.switch)
-        return frozenset({*map(plug_gate, plugged), *map(switch_gate, off)})
+        return replace(probe, operated=probe.operated | {*map(plug_gate, plugged)})
 
     def _loaded(self, procedure: Procedure, spot: Spot, probe: Probe) -> Probe:
-        """Return a probe with the test's load on at its place, between active and neutral."""
+        """Return a probe with the test's load on at its place, if it has one."""
         if procedure.load is None:
             return probe
-        active = self._active(spot)
-        one, two = (terminal(self.circuit, spot.at, c) for c in (active, "N"))
-        load = Branch(one, two, self._load_ohm(procedure, spot))
-        return replace(probe, fitted=(*probe.fitted, load))
+        return replace(probe, fitted=(*probe.fitted, self._load(procedure, spot)))
 
     def _residual(
         self, procedure: Procedure, spot: Spot, network: Network, edits: Sequence[Edit]
     ) -> Floats:
         return residuals_a(
-            {**network, TEST_LOAD: self._across(procedure, spot)},
+            {**network, TEST_LOAD: self._load(procedure, spot)},
             self.device(),
             self.live.potentials,
             edits,
-            operated=self._operated(spot),
+            operated=self._probe(procedure, spot).operated,
         )
 
-    def _across(self, procedure: Procedure, spot: Spot) -> Branch:
-        """Return a test's load across the pair that is read."""
-        first, second = leads(spot.between)
-        one, two = (terminal(self.circuit, spot.at, c) for c in (first[0], second[0]))
-        return Branch(one, two, self._load_ohm(procedure, spot))
+    def _load(self, procedure: Procedure, spot: Spot) -> Branch:
+        """Return a test's load: across the pair for a residual current, else active to neutral."""
+        ends = [lead[0] for lead in leads(spot.between)]
+        if procedure.quantity != "residual":
+            here = self.circuit.actives_at(spot.at)
+            ends = [next((end for end in ends if end in here), here[0]), "N"]
+        one, two = (terminal(self.circuit, spot.at, c) for c in ends)
+        return Branch(one, two, self._load_ohm(procedure, spot, (one, two)))
 
     def trippings(self, procedure: Procedure, spot: Spot, make: MakeEdit) -> Iterator[Tripping]:
         """Yield what the device does under an edit while a residual current is read, and why.
@@ -193,8 +198,8 @@ class LiveCircuit:
     def _tripping(
         self, procedure: Procedure, spot: Spot, make: MakeEdit, device: Protected
     ) -> Tripping:
-        network = {**self.live.network, TEST_LOAD: self._across(procedure, spot)}
-        operated = self._operated(spot)
+        network = {**self.live.network, TEST_LOAD: self._load(procedure, spot)}
+        operated = self._probe(procedure, spot).operated
         edit = make(network)
         held = self.live.potentials
         seen_ma = 1e3 * float(residuals_a(network, device, held, [edit], operated=operated)[0])
@@ -211,39 +216,43 @@ class LiveCircuit:
             tuple(way for way in ways if abs(way.current_a) >= _MATTERS * largest)[:_MOST_WAYS],
         )
 
-    def _active(self, spot: Spot) -> str:
-        read = [c for lead in leads(spot.between) for c in lead]
-        return next(
-            (c for c in read if c in self.circuit.actives), self.circuit.actives_at(spot.at)[0]
+    def cut_off(self, make: MakeEdit) -> tuple[float | None, float | None]:
+        """Return what makes the circuit's devices cut an edit off at once, nothing being on.
+
+        The current through a pole where it is over the tripping current [A], and the residual
+        current where it is at or over the rated one [mA]; None where it is not.
+        """
+        network, held = self.live.network, self.live.potentials
+        edit = make(network)
+        plugged = {load.at for c in self.installation.circuits for load in c.loads}
+        operated = frozenset(map(plug_gate, plugged))
+        poles = [pole(self.circuit.name, c) for c in self.circuit.actives]
+        most_a = float(np.abs(currents(network, poles, held, [edit], operated=operated)).max())
+        own = self.device()
+        seen_ma = 1e3 * float(residuals_a(network, own, held, [edit], operated=operated)[0])
+        device = self.circuit.device
+        trip_a = tripping_current_a(self.circuit.region, device.curve, device.rating_a)
+        return (
+            most_a if most_a >= trip_a else None,
+            seen_ma if own.residual_ma is not None and seen_ma >= own.residual_ma else None,
         )
 
-    def _load_ohm(self, procedure: Procedure, spot: Spot) -> float:
-        voltage_v = self.installation.supply.voltage_v
-        match procedure.load:
-            case "rated current":
-                return voltage_v / self.circuit.device.rating_a
-            case "rated residual current":
-                # As much as is there when all is sound: such a test sets its current itself.
-                (here_v,) = self._volts(self.live.network, [self._probe(procedure, spot)], [{}])[0]
-                rated_ma = self.device().residual_ma or _USUAL_RESIDUAL_MA
-                return float(here_v or voltage_v) / (rated_ma / 1e3)
-            case float(ohms):
-                return ohms
-            case None:
-                raise ValueError(f"test {procedure.id} has no load")
-
-    def _driving_v(self, spot: Spot) -> float:
-        """Return the supply's voltage between what the leads touch; a loop's other end is at 0."""
-        held = dict(_phasors(self.circuit, self.live))
-        first, second = (held.get(lead[0], 0j) for lead in leads(spot.between))
-        return abs(first - second)
-
-
-def _phasors(circuit: Circuit, live: Live) -> Iterator[tuple[str, complex]]:
-    """Yield what the source holds each of a circuit's actives at. [V]"""
-    for node, potential in live.potentials.items():
-        name = "A" if circuit.actives == ("A",) and node.conductor == circuit.phase else ""
-        yield name or node.conductor, potential
+    def _load_ohm(self, procedure: Procedure, spot: Spot, ends: tuple[Node, Node]) -> float:
+        """Return the ohms of a test's load; one that draws a current does so where all is sound."""
+        if isinstance(procedure.load, float):
+            return procedure.load
+        if procedure.load == "rated current":
+            wanted_a = self.circuit.device.rating_a
+        else:
+            wanted_a = (self.device().residual_ma or _USUAL_RESIDUAL_MA) / 1e3
+        at = replace(self._probe(procedure, spot), first=ends[:1], second=ends[1:], fitted=())
+        (here_v,) = self._volts(self.live.network, [at], [{}])[0]
+        joined = replace(at, fitted=self.live.joined())
+        z_ohm = complex(impedances(self.live.network, [joined])[0, 0])
+        if not isfinite(abs(z_ohm)):  # no way there, even where all is sound
+            return self.installation.supply.voltage_v / wanted_a
+        whole_ohm = float(here_v or self.installation.supply.voltage_v) / wanted_a
+        return max(sqrt(max(whole_ohm**2 - z_ohm.imag**2, 0.0)) - z_ohm.real, 0.0)
 
 
 def live_circuit(

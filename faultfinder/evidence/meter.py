@@ -4,20 +4,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from faultfinder.evidence.bench import CORES, SUPPLY_OHMS, SUPPLY_VOLTS, Floats, Lean
+from faultfinder.evidence.lean import SUPPLY_OHMS, SUPPLY_VOLTS, Flags, Floats, Lean
 from faultfinder.readings.reading import Instrument, Quantity, Spot
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.tolerances import Tolerances
-
-Flags = npt.NDArray[np.bool_]
 
 # An instrument whose range is not stated reads open somewhere between these, every ratio equally
 # likely (low-resistance ranges end at 200 ohm to 20 Mohm; insulation ranges at 100 Mohm to
 # 10 Gohm; loop ranges at 20 ohm to 2 kohm; common practice, no source). The others have no "open".
 _UNSTATED_TOP = {"resistance": (200.0, 2e7), "insulation": (100.0, 1e4), "loop": (20.0, 2e3)}
 _NO_TOP = (1e12, 1e12)
+
+# Insulation ranges over decades; a fault current is one over an impedance, whose errors are shares.
+_OVER_DECADES = frozenset({"insulation", "fault-current"})
 
 # A dead short reads 0 Mohm, and a leaflet may give a share alone: the logarithm must end somewhere.
 # The last digit that insulation testers show, 0.01 Mohm; common practice, no source.
@@ -35,7 +35,7 @@ class Meter:
     top_low, top_high : ndarray
         Where its range may end; equal where that is known.
     logarithmic : ndarray of bool
-        Whether errors are judged on a logarithm (insulation) or on the value.
+        Whether errors are judged on a logarithm (insulation, fault current) or on the value.
     quantity : tuple of str
         What each reading is of; one instrument's gain is shared by all of one quantity.
     stated : bool
@@ -52,9 +52,15 @@ class Meter:
 
     def only(self, readings: Sequence[int]) -> "Meter":
         """Return what stands behind some of the readings."""
-        arrays = (self.share, self.fixed, self.top_low, self.top_high, self.logarithmic)
-        quantity = tuple(self.quantity[index] for index in readings)
-        return Meter(*(array[readings] for array in arrays), quantity, self.stated)
+        return Meter(
+            self.share[readings],
+            self.fixed[readings],
+            self.top_low[readings],
+            self.top_high[readings],
+            self.logarithmic[readings],
+            tuple(self.quantity[index] for index in readings),
+            self.stated,
+        )
 
     def sd(self, read: Floats, resolution: Floats | float = 0.0) -> Floats:
         """Return the accuracy at predictions (..., r), on the scale of ``scale``.
@@ -63,7 +69,7 @@ class Meter:
         """
         finite = np.where(np.isfinite(read), read, 1.0)
         accuracy = np.sqrt((self.share * finite + self.fixed) ** 2 + resolution**2 / 12)
-        return accuracy / self._per(finite)
+        return accuracy / self._per(finite) if self.logarithmic.any() else accuracy
 
     def scale(self, read: Floats) -> Floats:
         """Return values on the scale errors are judged on.
@@ -72,6 +78,8 @@ class Meter:
         the value plus ``fixed / share``: there the instrument's accuracy is the same everywhere.
         Where nothing fixed is stated a last digit is added, so that zero has a place.
         """
+        if not self.logarithmic.any():
+            return read
         return np.where(self.logarithmic, np.log(read + self._shift), read)
 
     def unscale(self, scaled: Floats) -> Floats:
@@ -86,9 +94,14 @@ class Meter:
     def _shift(self) -> Floats:
         return np.maximum(self.fixed / self.share, _LEAST_SHIFT)
 
-    def chance_open(self, read: Floats) -> Floats:
-        """Return the chance that the instrument shows a resistance as over its range."""
-        low, width = np.log(self.top_low), np.log(self.top_high / self.top_low)
+    def chance_open(self, read: Floats, which: Flags | None = None) -> Floats:
+        """Return the chance that the instrument shows a resistance as over its range.
+
+        ``which`` of the r readings the last axis of ``read`` is of, where it is not of all.
+        """
+        which = np.ones(len(self.share), dtype=bool) if which is None else which
+        top_low, top_high = self.top_low[which], self.top_high[which]
+        low, width = np.log(top_low), np.log(top_high / top_low)
         with np.errstate(divide="ignore"):
             above = np.log(read) - low
         known = width == 0
@@ -104,6 +117,7 @@ class Meter:
         runs = [i for i, name in enumerate(lean.names) if ".." in name]
         terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator ")]
         leaks = [i for i, name in enumerate(lean.names) if name.startswith("leak ")]
+        cores = [i for i, name in enumerate(lean.names) if name.startswith("cores ")]
         finite = np.where(np.isfinite(lean.read), lean.read, 1.0)
         gain = tolerances.gain * self.share * finite
         quantity = np.array(self.quantity, dtype=str)
@@ -119,9 +133,10 @@ class Meter:
                 for name, sd in (
                     (SUPPLY_OHMS, tolerances.supply_ohms),
                     (SUPPLY_VOLTS, tolerances.supply_volts),
-                    (CORES, tolerances.cores),
                 )
             ),
+            lean.slopes[..., cores] * tolerances.cores_of_pair,
+            lean.slopes[..., cores].sum(axis=-1, keepdims=True) * tolerances.cores,
             np.stack(
                 [*(gain * (quantity == one) for one in dict.fromkeys(self.quantity)), leads],
                 axis=-1,
@@ -155,7 +170,7 @@ def meter_for(
         fixed=np.array([accuracy.fixed for accuracy in accuracies]),
         top_low=np.array([low for low, _ in tops]),
         top_high=np.array([high for _, high in tops]),
-        logarithmic=np.array([one == "insulation" for one in quantities], dtype=bool),
+        logarithmic=np.array([one in _OVER_DECADES for one in quantities], dtype=bool),
         quantity=quantities,
         stated=any(accuracy.stated for accuracy in accuracies),
     )

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from faultfinder.evidence.bench import Floats
-from faultfinder.evidence.meter import Flags, Meter, meter_for
+from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.meter import Meter, meter_for
 from faultfinder.readings.reading import Instrument, Quantity, Reading
 from faultfinder.rulebook.procedures import Procedure
 
@@ -37,8 +37,15 @@ class Observed:
 
     def only(self, readings: Sequence[int]) -> "Observed":
         """Return some of the readings."""
-        arrays = (self.value, self.number, self.open, self.less, self.more, self.resolution)
-        return Observed(self.meter.only(readings), *(array[readings] for array in arrays))
+        return Observed(
+            self.meter.only(readings),
+            self.value[readings],
+            self.number[readings],
+            self.open[readings],
+            self.less[readings],
+            self.more[readings],
+            self.resolution[readings],
+        )
 
 
 def observe(

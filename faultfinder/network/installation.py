@@ -28,7 +28,7 @@ from itertools import combinations
 from math import pi
 
 from faultfinder.network.branch import Branch, BranchName, Network, Node
-from faultfinder.network.supply import STAR, held_by, supply_branches
+from faultfinder.network.supply import GROUND, STAR, held_by, supply_branches
 from faultfinder.network.wiring import (
     bar,
     load_across,
@@ -38,7 +38,7 @@ from faultfinder.network.wiring import (
     terminal,
 )
 from faultfinder.wiring.circuit import Circuit
-from faultfinder.wiring.installation import Board, Feeder, Installation
+from faultfinder.wiring.installation import GROUND_PLACE, Board, Feeder, Installation
 
 _PLUG = "plug at "
 
@@ -276,6 +276,8 @@ def _check_has(installation: Installation, board: Board, conductor: str, what: s
 
 
 def _metal(installation: Installation, place: str) -> Node:
-    """Return what metal meets at a point, its earth terminal; at a board, the earth bar."""
+    """Return what metal meets: a point's earth terminal, a board's earth bar, or the ground."""
+    if place == GROUND_PLACE:
+        return GROUND
     circuit = installation.circuit_of(place)
     return terminal(circuit, place, "E") if circuit else bar(place, "E")

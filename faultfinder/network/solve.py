@@ -22,7 +22,12 @@ _BOLTED_OHM = 1e-15  # anything this small is a path of bolted joints only
 _LEADS = (Node("lead", "first", ""), Node("lead", "second", ""))
 
 
-def resistances(network: Network, probes: Sequence[Probe], edits: Sequence[Edit] = ({},)) -> Floats:
+def resistances(
+    network: Network,
+    probes: Sequence[Probe],
+    edits: Sequence[Edit] = ({},),
+    fitted_ohm: Mapping[Branch, Floats] | None = None,
+) -> Floats:
     """Return what each probe reads at d.c. under each edit of the network.
 
     Parameters
@@ -33,6 +38,9 @@ def resistances(network: Network, probes: Sequence[Probe], edits: Sequence[Edit]
         The readings.
     edits : sequence of Edit, length h
         One edit a hypothesis; an empty edit is the network as drawn.
+    fitted_ohm : mapping, optional
+        Ohms under each edit, shape (h,) and over zero, of branches that probes fit, where edits
+        differ in them. [ohm]
 
     Returns
     -------
@@ -40,7 +48,8 @@ def resistances(network: Network, probes: Sequence[Probe], edits: Sequence[Edit]
         Resistance between the two leads; infinity where no path joins them. [ohm]
     """
     out = np.full((len(edits), len(probes)), np.inf)
-    run(Task(_at_dc, frozenset(), _between_leads), network, probes, edits, out)
+    fitted = {branch: 1.0 / r_ohm for branch, r_ohm in (fitted_ohm or {}).items()}
+    run(Task(_at_dc, frozenset(), _between_leads, fitted), network, probes, edits, out)
     return out
 
 
@@ -111,11 +120,8 @@ def at_ac(branch: Branch) -> complex:
 
 def _between_leads(mesh: Mesh, probe: Probe) -> Values:
     """Return the resistance or impedance between the leads, all else in place."""
-    for lead, touched in zip(_LEADS, (probe.first, probe.second), strict=True):
-        for node in touched:
-            join(mesh, lead, node, BOLTED_S)
-    eliminate(mesh, set(_LEADS))
-    first, second = _LEADS
+    first, second = _ends(mesh, probe)
+    eliminate(mesh, {first, second})
     y = np.asarray(mesh.get(first, {}).get(second, 0.0))
     none = y == 0
     z = np.where(none, inf, 1.0 / np.where(none, 1.0, y))
@@ -123,11 +129,23 @@ def _between_leads(mesh: Mesh, probe: Probe) -> Values:
 
 
 def _voltage(potentials: Mapping[Node, complex], mesh: Mesh, probe: Probe) -> Values:
+    first, second = (_potential(potentials, mesh, lead) for lead in _put(mesh, probe))
+    return first - second
+
+
+def _ends(mesh: Mesh, probe: Probe) -> tuple[Node, Node]:
+    """Return the two nodes to read between: what the leads touch, or the leads where they join."""
+    if len(probe.first) == len(probe.second) == 1 and probe.first != probe.second:
+        return probe.first[0], probe.second[0]
+    return _put(mesh, probe)
+
+
+def _put(mesh: Mesh, probe: Probe) -> tuple[Node, Node]:
+    """Put the leads where they touch and return them."""
     for lead, touched in zip(_LEADS, (probe.first, probe.second), strict=True):
         for node in touched:
             join(mesh, lead, node, BOLTED_S)
-    first, second = (_potential(potentials, mesh, lead) for lead in _LEADS)
-    return first - second
+    return _LEADS
 
 
 def _potential(potentials: Mapping[Node, complex], mesh: Mesh, lead: Node) -> Values:

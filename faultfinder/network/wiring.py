@@ -3,7 +3,8 @@
 Every run has one branch a conductor, named ``("run", run, conductor)``. Every outlet has one branch
 a conductor from where the cables meet to the contact, named ``("tail", point, conductor)``: tail,
 terminal and switch in one, bolted (0 ohm) as drawn; a light's active contact hangs on its switched
-active. A wall switch has one such branch for each conductor it switches on to. At a joint box and
+active. A wall switch has one such branch for the conductor it switches, and one for each that it
+switches on to. At a joint box and
 at the board a probe touches the place where the cables meet.
 """
 
@@ -119,9 +120,10 @@ def _wall_switch(circuit: Circuit, point: Point) -> Network:
     """Return the contacts of a wall switch, made as in its first position."""
     common = circuit.common_of(point)
     gate = switch_gate(point.name)
-    return {
+    blade = Node(point.name, common, "contact")
+    return {tail_branch(point.name, common): Branch(Node(point.name, common), blade, 0.0)} | {
         tail_branch(point.name, conductor): Branch(
-            Node(point.name, common),
+            blade,
             Node(point.name, conductor),
             0.0,
             gate,

@@ -32,7 +32,7 @@ from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault, FaultSyntaxError, parse_fault
 from faultfinder.wiring.file import circuit_from
 from faultfinder.wiring.installation import Installation
-from faultfinder.wiring.installation_file import installation_from
+from faultfinder.wiring.installation_file import installation_from, is_installation
 from faultfinder.wiring.schema import CircuitFile
 
 FileName = Annotated[str, Field(min_length=1)]
@@ -156,6 +156,11 @@ def load_case(
         on a circuit that is wrong, with every problem of its readings and of what was found.
     """
     document = load_yaml(path)
+    if is_installation(document):
+        found = "this is an installation, and no readings on it"
+        expected = "a case, which names it: installation, circuit, readings"
+        problem = Problem(document.position(()), "not-a-case", found, expected)
+        raise BadInput([problem], {document.path: document.text})
     if _is_circuit(document):
         found = "this is a circuit, and no readings on it"
         problem = Problem(document.position(()), "not-a-case", found, "a case: circuit, readings")
@@ -250,6 +255,11 @@ def load_circuit(path: Path) -> Circuit:
 
 def _circuit_of(document: Document) -> Circuit:
     """Return the circuit that a circuit file is, or that a case file holds."""
+    if is_installation(document):
+        found = "this is an installation, and holds several circuits"
+        expected = "a circuit; or installation: this file, and circuit: the name of one in it"
+        problem = Problem(document.position(()), "not-a-circuit", found, expected)
+        raise BadInput([problem], {document.path: document.text})
     in_case = isinstance(document.tree, dict) and "circuit" in document.tree
     return circuit_from(document, ("circuit",) if in_case else ())
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 from faultfinder.source.quantity import Amount
+from faultfinder.wiring.circuit import Point
 
 Switch = str
 """``on``, ``off``, nothing without a switch, or a word of ``Circuit.switch_words``."""
@@ -51,6 +52,9 @@ class ReadingForm(Protocol):
     @property
     def at(self) -> Collection[str]:
         """Kinds of places it is read at."""
+
+    def is_read_at(self, point: Point | None) -> bool:
+        """Return whether it is read at a point, or, with none, at the board."""
 
     @property
     def for_rings_only(self) -> bool:

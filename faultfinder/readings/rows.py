@@ -207,7 +207,7 @@ class RowReader:
         place, noted = row.cell("at"), row.cell("switch")
         point = self.circuit.point(at)
         kind = point.kind if point else "board"
-        if not (kind in form.at or (point and point.has_contacts and "outlet" in form.at)):
+        if not form.is_read_at(point):
             article = "an" if kind in {"outlet", "appliance"} else "a"
             self._report(
                 place.text_at if place else row.at,

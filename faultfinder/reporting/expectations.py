@@ -5,6 +5,7 @@ from math import isfinite
 
 from faultfinder.diagnosis.foretell import Foretold
 from faultfinder.diagnosis.wording import (
+    device_in_words,
     ends_in_words,
     fault_in_words,
     value_in_words,
@@ -30,11 +31,12 @@ def expectations_text(
 ) -> str:
     """Return the tables, a test each, with the limits under them."""
     said = [fault_in_words(rulebook.modes[f.mode], circuit, f) for f in faults]
-    state = "with " + " and ".join(said) if said else "sound, as drawn"
+    state = "with a fault: " + " and ".join(said) if said else "sound, as drawn"
     lines = [style(line, "heading") for line in paragraph(f"{_name(circuit)}: {state}", width)]
     lines += paragraph(
         "Between brackets: what still counts as expected, from cable length, temperature, "
-        "terminators and instrument.",
+        "terminators and instrument"
+        + (", and from the supply." if _any_live(rulebook, foretold) else "."),
         width,
     )
     by_test: dict[str, list[Expectation]] = {}
@@ -60,6 +62,7 @@ def expectations_text(
     if "dead" in supplies:
         lines += paragraph("Dead tests: isolate, lock off and prove dead first.", width, "! ")
     if "live" in supplies:
+        lines += _cut_off(circuit, foretold, width)
         lines += paragraph(
             "Live tests: licensed work under local rules, after the dead tests, and only where no "
             "dead test can serve.",
@@ -108,31 +111,54 @@ def _cell(row: Expectation) -> str:
     return f"{value.removesuffix(f' {row.unit}')} ({low}-{high})"
 
 
+def _cut_off(circuit: Circuit, foretold: Foretold, width: int) -> list[str]:
+    """Say that a device cuts the circuit off, where one does."""
+    device = f"{circuit.device.curve}{circuit.device.rating_a:g}"
+    causes = []
+    if foretold.over_a is not None:
+        causes.append(f"{value_in_words(foretold.over_a, 'A')} trip the {device} device at once")
+    if foretold.residual_ma is not None:
+        residual = value_in_words(foretold.residual_ma, "mA")
+        causes.append(f"{residual} of residual current trip the residual current device")
+    if not causes:
+        return []
+    said = f"{' and '.join(causes)}: the live values hold only if it fails to."
+    return paragraph(said[0].upper() + said[1:], width, "! ")
+
+
+def _any_live(rulebook: Rulebook, foretold: Foretold) -> bool:
+    return any(rulebook.procedures[row.spot.test].is_live for row in foretold.readings)
+
+
 def _trips(trippings: Sequence[Tripping]) -> list[str]:
-    """Return what the residual current device does, places alike together."""
-    places: dict[tuple[str, str], list[str]] = {}
+    """Return what the residual current devices do, and why; places that are alike together."""
+    alike: dict[tuple[object, ...], list[Tripping]] = {}
     for tripping in trippings:
-        why = ""
-        if tripping.trips in {"may", "must"}:
-            shares = [(tripping.share_ma(way), way_in_words(way)) for way in tripping.ways]
-            why = "".join(
-                f"; {value_in_words(abs(ma), 'mA')} {'leaves' if ma > 0 else 'comes back'} by {by}"
-                for ma, by in shares
-            )
-        match tripping.trips:
-            case None:
-                said = "no residual current device on this circuit"
-            case "no":
-                said = f"the {tripping.rated_ma:g} mA device of {tripping.device} does not trip"
-            case "may":
-                said = (
-                    f"the {tripping.rated_ma:g} mA device of {tripping.device} may trip, over half "
-                    "its rating"
-                )
-            case "must":
-                said = f"the {tripping.rated_ma:g} mA device of {tripping.device} trips"
-        places.setdefault((said, why), []).append(tripping.spot.at)
-    return [f"{', '.join(dict.fromkeys(at))}: {said}{why}" for (said, why), at in places.items()]
+        ways = tuple((way_in_words(w), tripping.share_ma(w) > 0) for w in tripping.ways)
+        why = ways if tripping.trips in {"may", "must"} else ()
+        alike.setdefault((tripping.device, tripping.trips, why), []).append(tripping)
+    return [_trip_in_words(together) for together in alike.values()]
+
+
+def _trip_in_words(together: Sequence[Tripping]) -> str:
+    first = together[0]
+    at = ", ".join(dict.fromkeys(tripping.spot.at for tripping in together))
+    device = device_in_words(first.device, first.rated_ma)
+    match first.trips:
+        case None:
+            return f"{at}: no residual current device on this circuit"
+        case "no":
+            return f"{at}: {device} does not trip"
+        case "may":
+            said = f"{at}: {device} may trip, over half its rating"
+        case "must":
+            said = f"{at}: {device} trips"
+    for number, way in enumerate(first.ways):
+        shares = sorted(abs(tripping.share_ma(tripping.ways[number])) for tripping in together)
+        ends = dict.fromkeys(value_in_words(ma, "mA") for ma in (shares[0], shares[-1]))
+        goes = "leaves" if first.share_ma(way) > 0 else "comes back"
+        said += f"; {' to '.join(ends)} {goes} by {way_in_words(way)}"
+    return said
 
 
 def _limits(rows: Sequence[Expectation]) -> list[str]:

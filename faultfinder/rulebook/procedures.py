@@ -10,7 +10,7 @@ from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed, shown
 from faultfinder.source.quantity import Ohm, Volt
 from faultfinder.source.spelling import nearest
-from faultfinder.wiring.circuit import CONDUCTORS, pairs_of
+from faultfinder.wiring.circuit import CONDUCTORS, Point, pairs_of
 
 _PAIRS = "conductors as in A-N, A+N-E, A-A, or E alone"
 FAR = " far"
@@ -41,7 +41,7 @@ class LimitRule(Schema):
     """
 
     between: str
-    limit: Literal["earth-loop", "earth", "insulation", "loop", "voltage-drop"]
+    limit: Literal["earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop"]
     plus: tuple[Terminator, ...] = ()
 
 
@@ -66,6 +66,7 @@ _LIMITED: dict[str, Quantity] = {
     "earth": "resistance",
     "insulation": "insulation",
     "loop": "loop",
+    "fault-current": "fault-current",
     "voltage-drop": "voltage-drop",
 }
 """What each limit is of."""
@@ -94,7 +95,10 @@ class Procedure(Rule):
     pair if there is one; ``voltage-drop``, by how much the load lowers it; ``loop`` impedance; the
     ``fault-current`` that it lets flow; or the ``residual`` current that the circuit's device sees
     with the load on. A load is in ohm, or what draws the device's ``rated current`` or its ``rated
-    residual current`` at the nominal voltage.
+    residual current`` where all is sound.
+
+    ``at`` names kinds of places; ``outlet`` stands for lights and fixed appliances too,
+    ``socket-outlet`` for what a plug goes into alone.
 
     A test of insulation says with how many ``volts``, d.c.
     """
@@ -102,7 +106,7 @@ class Procedure(Rule):
     kind: Literal["test"]
     supply: Literal["dead", "live"]
     quantity: Quantity
-    at: tuple[Literal["outlet", "joint-box", "board"], ...]
+    at: tuple[Literal["outlet", "socket-outlet", "joint-box", "board"], ...]
     switch: Literal["both", "on"]
     pairs: Annotated[tuple[str, ...], Field(min_length=1)]
     ring: Literal["joined", "parted"] = "joined"
@@ -188,7 +192,7 @@ class Procedure(Rule):
         wants_meter = self.quantity in {"voltage", "voltage-drop"}
         if wants_meter != (self.meter is not None):
             found = f"{self.quantity} {'without' if wants_meter else 'with'} the meter's ohms"
-            raise refused(found, "meter: 10 Mohm, for voltage alone", ("quantity",))
+            raise refused(found, "meter: 10 Mohm, for voltage and voltage-drop", ("quantity",))
         if (self.quantity == "insulation") != (self.volts is not None):
             found = f"{self.quantity} {'with' if self.volts else 'without'} volts"
             raise refused(found, "volts: 500, for insulation alone", ("quantity",))
@@ -225,6 +229,14 @@ class Procedure(Rule):
             if between in _written_out(rule.between, actives):
                 return rule
         return None
+
+    def is_read_at(self, point: Point | None) -> bool:
+        """Return whether it is read at a point, or, with none, at the board."""
+        if point is None:
+            return "board" in self.at
+        if point.kind == "outlet" and "socket-outlet" in self.at:
+            return True
+        return point.kind in self.at or (point.has_contacts and "outlet" in self.at)
 
     @property
     def for_rings_only(self) -> bool:

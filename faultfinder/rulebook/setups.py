@@ -20,7 +20,7 @@ Arranging = Literal["exchange-terminators", "leave-out", "join", "add-to-leads"]
 Noting = Literal[
     "turn-switch", "exchange-columns", "exchange-rows", "take-other-row", "exchange-places"
 ]
-_TWO = ("exchange-rows", "take-other-row", "exchange-places")
+_TWO = ("exchange-rows", "exchange-places")
 _BLANKS = "the blanks {conductors}, {columns}, {place}, {first}, {second} and {ohms}"
 
 
@@ -33,7 +33,8 @@ class Act(Schema):
     ``add-to-leads`` adds those ohms to every reading of resistance. ``turn-switch`` notes on for
     off; ``exchange-columns`` notes readings of each of the conductors for those of the next;
     ``exchange-rows`` notes the rows of two outlets each for the other; ``take-other-row`` notes
-    for the first what was read at the second; ``exchange-places`` draws each where the other is.
+    for an outlet what was read at another, whichever; ``exchange-places`` draws each where the
+    other is.
 
     With ``when`` it is done only where the mistake has these conductors.
     """
@@ -142,6 +143,8 @@ class SetUp(Rule):
             return f"do: {act.do} at: {self.at}", f"{listed(_TWO)}, with at: two-outlets"
         if act.do in {"exchange-terminators", "leave-out", "add-to-leads"} and self.at != "test":
             return f"do: {act.do} at: {self.at}", "at: test"
+        if act.do == "take-other-row" and self.at != "outlet":
+            return f"do: take-other-row at: {self.at}", "at: outlet"
         if act.do == "turn-switch" and self.at not in {"test", "switched-outlet"}:
             return f"do: turn-switch at: {self.at}", "at: switched-outlet, or test for all"
         if act.do == "exchange-columns" and not all(len(c) > 1 for c in self.conductors):

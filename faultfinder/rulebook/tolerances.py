@@ -14,7 +14,7 @@ class Tolerances(Rule):
     """Standard deviations of errors that are not faults, as ``rules/tolerances.yaml`` gives them.
 
     ``run_length``, ``cable``, ``terminator``, the supply's volts and ohms, and the ``cores``'
-    capacitance are relative, ``leads`` is in ohm; ``leak`` and
+    capacitance, of all pairs together and of each, are relative, ``leads`` is in ohm; ``leak`` and
     ``leak_of_pair`` are of the logarithm of sound insulation, of all pairs together and of each;
     ``gain`` and the two scatters are in units of the instrument's accuracy; ``slip`` is a chance;
     ``band`` is the half width of what counts as expected, in standard deviations.
@@ -30,6 +30,7 @@ class Tolerances(Rule):
     supply_volts: Share
     supply_ohms: Share
     cores: Share
+    cores_of_pair: Share
     gain: Above
     scatter: Annotated[tuple[Above, ...], Field(min_length=1)]
     stated_scatter: Annotated[tuple[Above, ...], Field(min_length=1)]

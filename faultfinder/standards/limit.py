@@ -58,7 +58,7 @@ class LimitFile(StandardFile):
 
     kind: Literal["limit"]
     basis: Basis
-    unit: Literal["ohm", "Mohm", "V"]
+    unit: Literal["ohm", "Mohm", "V", "A"]
     bound: Bound
     says: Annotated[str, Field(min_length=1)]
     formula: str = ""

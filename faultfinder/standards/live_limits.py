@@ -31,6 +31,10 @@ class _ResidualFile(LimitFile):
     touch_v: Annotated[float, Field(gt=0)]
 
 
+class _CurrentFile(LimitFile):
+    blanks: ClassVar = frozenset({"value", "nominal", "loop"})
+
+
 class _DropFile(LimitFile):
     blanks: ClassVar = frozenset({"value", "percent", "nominal", "use"})
 
@@ -64,6 +68,13 @@ def residual_loop_limit_ohm(residual_ma: float) -> Limit:
     file = _residual_file()
     words = {"touch": f"{file.touch_v:g}", "current": f"{residual_ma:g}"}
     return file.limit(file.touch_v / (residual_ma / 1e3), (file.citation(),), words)
+
+
+def fault_current_limit_a(region: Region, loop: Limit) -> Limit:
+    """Return the least prospective earth fault current [A], from the loop's own limit [ohm]."""
+    file = limit_file("fault-current", _CurrentFile)
+    words = {"nominal": f"{region.nominal_voltage_v:g}", "loop": f"{loop.value:.3g}"}
+    return file.limit(region.nominal_voltage_v / loop.value, (file.citation(),), words, loop.basis)
 
 
 def voltage_drop_limit_v(region: Region, use: Use = "other") -> Limit:

@@ -226,7 +226,9 @@ class Circuit:
             return self.carried(run)
         if point is None:
             return ()
-        return point.switched if point.is_wall_switch else self.contacts(point)
+        if point.is_wall_switch:
+            return (self.common_of(point), *point.switched)
+        return self.contacts(point)
 
     def actives_at(self, place: str) -> tuple[str, ...]:
         """Return the actives there are at a point or at the board."""
@@ -258,10 +260,6 @@ class Circuit:
         )
         reached = nx.node_connected_component(graph, point.name)
         return tuple(p for p in self.points if p.is_wall_switch and p.name in reached)
-
-    def is_switched(self, point: Point) -> bool:
-        """Return whether a point has a switch of its own or on the wall."""
-        return bool(self.switch_words(point))
 
     def switch_words(self, point: Point) -> tuple[str, ...]:
         """Return the words for the positions of what switches a point; none where nothing does.

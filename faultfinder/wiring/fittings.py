@@ -29,6 +29,15 @@ def check_supplied(report: Report, file: CircuitFile, circuit: Circuit) -> None:
     if file.phase and file.actives:
         found = "a circuit of several actives is on no single phase"
         report.say(("phase",), "impossible-value", found, "phase or actives, not both")
+    lights = [point for point in circuit.points if point.kind == "light" or point.is_wall_switch]
+    if lights and circuit.actives != ("A",):
+        report.say(
+            ("points", lights[0].name, "kind"),
+            "impossible-value",
+            f"a {lights[0].kind} on a circuit of several actives",
+            "lights and their switches on a circuit of one",
+        )
+        return
     for point in circuit.points:
         if strange := set(point.takes) - {*circuit.actives}:
             report.say(
@@ -68,6 +77,7 @@ def check_supplied(report: Report, file: CircuitFile, circuit: Circuit) -> None:
 
 def loads(report: Report, file: CircuitFile, circuit: Circuit) -> Iterator[Load]:
     """Yield the loads of a circuit."""
+    seen = set[tuple[str, str, str]]()
     for index, load in enumerate(file.loads):
         point = circuit.point(load.at)
         if point is None or not point.has_contacts:
@@ -92,6 +102,14 @@ def loads(report: Report, file: CircuitFile, circuit: Circuit) -> Iterator[Load]
                 nearest(wanted, pairs),
             )
             continue
+        if (load.at, wanted, load.what) in seen:
+            report.say(
+                ("loads", index),
+                "duplicate-name",
+                f"a second {load.what} between {wanted} at {load.at}",
+                "another word for it in what",
+            )
+        seen.add((load.at, wanted, load.what))
         r_ohm = load.ohms
         if r_ohm is None:
             volts = load.volts or circuit.region.nominal_voltage_v

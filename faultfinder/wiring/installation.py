@@ -13,6 +13,9 @@ from typing import Literal
 
 from faultfinder.wiring.circuit import Cable, Circuit, Device
 
+GROUND_PLACE = "ground"
+"""The general mass of earth, as the end of a path between earths."""
+
 System = Literal["TN-C-S", "TN-S", "TT"]
 
 
@@ -22,6 +25,10 @@ class Impedance:
 
     r_ohm: float
     x_ohm: float = 0.0
+
+    def __abs__(self) -> float:
+        """Return its size. [ohm]"""
+        return abs(complex(self.r_ohm, self.x_ohm))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +110,8 @@ class Feeder:
 class EarthPath:
     """Metal that is no protective conductor but joins earths: conduit, water pipe, structure.
 
-    ``start`` and ``end`` are points or boards; at a board it meets the earth bar. [ohm]
+    ``start`` and ``end`` are points, boards, where it meets the earth bar, or ``GROUND_PLACE``;
+    ``r_ohm`` is its resistance. [ohm]
     """
 
     what: str

@@ -16,6 +16,7 @@ from faultfinder.wiring.cables import cable_of, check_sizes, table_of
 from faultfinder.wiring.circuit import Circuit, Device
 from faultfinder.wiring.file import circuit_from
 from faultfinder.wiring.installation import (
+    GROUND_PLACE,
     Board,
     EarthPath,
     Feeder,
@@ -25,7 +26,6 @@ from faultfinder.wiring.installation import (
 )
 from faultfinder.wiring.installation_schema import (
     BoardFile,
-    EarthPathFile,
     ElsewhereFile,
     ImpedanceFile,
     InstallationFile,
@@ -50,6 +50,12 @@ def installation_from(document: Document) -> Installation:
     BadInput
         With every problem of its own; or else with every problem of its circuits.
     """
+    tree = document.tree
+    if isinstance(tree, dict) and "installation" not in tree and {"board", "circuit"} & set(tree):
+        found = "this is a circuit or a case, and no installation"
+        expected = "an installation: its name, supply, boards and circuits"
+        problem = Problem(document.position(()), "not-an-installation", found, expected)
+        raise BadInput([problem], {document.path: document.text})
     file = decode(document, InstallationFile)
     reader = _Reader(document)
     whole = reader.installation(file)
@@ -61,7 +67,10 @@ def installation_from(document: Document) -> Installation:
 def is_installation(document: Document) -> bool:
     """Tell whether a document is meant to be an installation."""
     tree = document.tree
-    return isinstance(tree, dict) and {"installation", "supply"} <= set(tree)
+    return isinstance(tree, dict) and (
+        {"installation", "supply"} <= set(tree)
+        or ("installation" in tree and not {"circuit", "readings"} & set(tree))
+    )
 
 
 class _Reader(Report):
@@ -74,6 +83,16 @@ class _Reader(Report):
             self.unknown(("region",), error)
             return None
         supply = supply_of(file.supply, rules.nominal_voltage_v)
+        if GROUND_PLACE in file.boards:
+            found = f'a board named "{GROUND_PLACE}"'
+            self.say(("boards", GROUND_PLACE), "duplicate-name", found, "another name")
+        if not (abs(supply.line) and abs(supply.neutral)):
+            self.say(
+                ("supply",),
+                "impossible-value",
+                "a supply without impedance",
+                "line and neutral above 0 ohm",
+            )
         boards = tuple(self.boards(file, rules, supply))
         circuits = tuple(self.circuits(file, supply))
         paths = tuple(self.earth_paths(file, circuits))
@@ -141,6 +160,7 @@ class _Reader(Report):
     def circuits(self, file: InstallationFile, supply: Supply) -> Iterator[Circuit]:
         """Yield the circuits; gather the problems of all of them."""
         taken: dict[str, str] = dict.fromkeys(file.boards, "a board")
+        taken[GROUND_PLACE] = "the mass of earth"
         found: list[Problem] = []
         sources = {self.document.path: self.document.text}
         for name, written in file.circuits.items():
@@ -208,7 +228,8 @@ class _Reader(Report):
     def earth_paths(
         self, file: InstallationFile, circuits: tuple[Circuit, ...]
     ) -> Iterator[EarthPath]:
-        places = [*file.boards, "ground", *(p.name for c in circuits for p in c.points)]
+        places = [*file.boards, GROUND_PLACE, *(p.name for c in circuits for p in c.points)]
+        seen = set[tuple[str, str, str]]()
         for index, path in enumerate(file.earth_paths):
             for key, place in (("from", path.start), ("to", path.end)):
                 if place not in places:
@@ -219,15 +240,26 @@ class _Reader(Report):
                         "a point, a board, or ground",
                         nearest(place, places),
                     )
-            yield _earth_path(path)
+            if path.start == path.end:
+                self.say(
+                    ("earth-paths", index),
+                    "loop",
+                    f"a path from {path.start} to itself",
+                    "a path between two places",
+                )
+            if (path.what, path.start, path.end) in seen:
+                self.say(
+                    ("earth-paths", index),
+                    "duplicate-name",
+                    f"a second {path.what} from {path.start} to {path.end}",
+                    "another word for it in what",
+                )
+            seen.add((path.what, path.start, path.end))
+            yield EarthPath(path.what, path.start, path.end, path.ohms)
 
 
 def _neighbours(circuit: Circuit, circuits: tuple[Circuit, ...]) -> tuple[str, ...]:
     return tuple(c.name for c in circuits if c.board == circuit.board and c.name != circuit.name)
-
-
-def _earth_path(file: EarthPathFile) -> EarthPath:
-    return EarthPath(file.what, file.start, file.end, file.ohms)
 
 
 def supply_of(file: SupplyFile, nominal_v: float) -> Supply:

@@ -143,7 +143,9 @@ def test_text_fits_the_terminal(columns):
 def test_text_says_what_it_is_of_first():
     assert run(KITCHEN).stdout.startswith("Kitchen outlets, board DB, C20: sound, as drawn\n")
     faulty = run(KITCHEN, "--fault", "open E at K3..K4").stdout
-    assert faulty.startswith("Kitchen outlets, board DB, C20: with earth open in run K3..K4\n")
+    assert faulty.startswith(
+        "Kitchen outlets, board DB, C20: with a fault: earth open in run K3..K4\n"
+    )
 
 
 def test_colour_only_adds():
@@ -171,7 +173,11 @@ def test_colour_only_adds():
         (("--fault", "bridged A-E at K3 2 V"), '"V" is a unit of voltage', ""),
         (("--fault", "bridged A-E at K3 open"), '"open" is not one resistance', ""),
         (("--fault", "switch-stuck-on at K5"), '"switch-stuck-on" cannot be at K5', ""),
-        (("--fault", "switch-stuck-on at K1..K2"), "cannot be at K1..K2", "a switched-outlet"),
+        (
+            ("--fault", "switch-stuck-on at K1..K2"),
+            "cannot be at K1..K2",
+            "switch or switched outlet",
+        ),
         (("--test", "terminatd"), 'unknown test "terminatd"', "terminated"),
         (("--terminators", "10"), '"10" is not two resistors', "two, such as 10,5"),
         (("--terminators", "10,0"), '"10,0" is no pair of resistors', "ohms above zero"),

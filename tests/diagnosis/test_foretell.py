@@ -98,12 +98,12 @@ def test_every_test_is_foretold_in_the_order_asked():
         (
             Fault("switch-stuck-on", (), "S3"),
             '"switch-stuck-on" cannot be at S3',
-            "a switch or a switched-outlet",
+            "at: switch or switched outlet",
         ),
         (
             Fault("switch-stuck-on", (), "S1..S2"),
             '"switch-stuck-on" cannot be at S1..S2',
-            "a switch or a switched-outlet",
+            "at: switch or switched outlet",
         ),
         (Fault("open", ("E",), "S1", 2.0), '"open" has no ohms', "the fault without ohms"),
         (

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from modelled import RULEBOOK
 
 from faultfinder.diagnosis.likelihood import Jury, normal_cdf
-from faultfinder.evidence.bench import Lean
+from faultfinder.evidence.lean import Lean
 from faultfinder.evidence.observed import observe
 from faultfinder.readings.reading import Accuracy, Instrument, Reading, Spot
 from faultfinder.source.quantity import Amount

@@ -7,7 +7,8 @@ import pytest
 from modelled import LINE, RULEBOOK, TERMINATORS
 
 from faultfinder.diagnosis.catalogue import no_edit
-from faultfinder.evidence.bench import Bench, Lean
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Lean
 from faultfinder.evidence.meter import meter_for
 from faultfinder.readings.reading import Accuracy, Instrument, Spot
 
@@ -116,6 +117,7 @@ def test_shared_errors_are_slopes_times_standard_deviations():
         9.0 * t.terminator,
         4.0 * t.terminator,
         0.0,
+        0.0,
         gain,
         t.leads,
     ]
@@ -132,6 +134,7 @@ def test_shared_errors_of_insulation_are_on_its_scale_and_leads_do_not_count():
         40.0 * t.leak_of_pair / per,
         7.0 * t.leak_of_pair / per,
         47.0 * t.leak / per,
+        0.0,
         t.gain * 0.03 * 50 / per,
         0.0,
     ]

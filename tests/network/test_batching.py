@@ -6,11 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from modelled import LONG, RULEBOOK, TERMINATORS
 from strategies import NODES, circuits, edits, networks, probes, spots_probed
 
+from faultfinder.network import mesh
 from faultfinder.network.branch import Branch, Probe, edited
 from faultfinder.network.solve import resistance, resistances
 from faultfinder.network.wiring import network_of, run_branch, tail_branch
+from faultfinder.rulebook.arrangement import probe_for, spots_of
 
 A, B, C = NODES[:3]
 SEVERAL_PROBES = st.lists(probes(), min_size=1, max_size=6)
@@ -41,6 +44,29 @@ def test_circuits_together_are_as_alone(data):
     for row, edit in zip(together, ({}, broken, unswitched), strict=True):
         alone = [resistance(edited(network, edit), probe) for probe in several]
         assert row == pytest.approx(np.array(alone), rel=TOLERANCE, abs=0)
+
+
+def test_however_far_readings_are_halved_they_are_the_same(monkeypatch):
+    circuit = LONG
+    procedure = RULEBOOK.procedures["terminated"]
+    several = [probe_for(procedure, circuit, TERMINATORS, s) for s in spots_of(procedure, circuit)]
+    network, edit = network_of(circuit), {run_branch("S4..S5", "E"): None}
+    read = []
+    for few in (0, 8, mesh._FEW, 1000):
+        monkeypatch.setattr(mesh, "_FEW", few)
+        read.append(resistances(network, several, [{}, edit]))
+    assert np.isinf(read[0]).any()
+    for other in read[1:]:
+        assert other == pytest.approx(read[0], rel=TOLERANCE, abs=0)
+
+
+def test_what_is_fitted_may_be_of_other_ohms_under_each_edit():
+    fitted = Branch(A, B, 10.0)
+    network = {("run",): Branch(B, C, 2.0)}
+    probe, plain = Probe((A,), (C,), (fitted,)), Probe((B,), (C,))
+    edits = [{}, {("run",): Branch(B, C, 3.0)}, {}]
+    read = resistances(network, [probe, plain], edits, {fitted: np.array([10.0, 10.0, 11.0])})
+    assert read == pytest.approx(np.array([[12.0, 2.0], [13.0, 3.0], [13.0, 2.0]]))
 
 
 @given(networks(), SEVERAL_PROBES, SEVERAL_EDITS, st.randoms(use_true_random=False))

@@ -20,6 +20,10 @@ class Form:
     needs_terminators: bool = False
     is_live: bool = False
 
+    def is_read_at(self, point) -> bool:
+        """Return whether it is read at a point, or at the board."""
+        return (point.kind if point else "board") in self.at
+
     def pairs_of(self, actives: tuple[str, ...]) -> tuple[str, ...]:
         """Return its pairs, on a circuit of one active."""
         assert actives == ("A",)

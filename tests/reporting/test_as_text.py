@@ -216,7 +216,8 @@ def test_one_that_stands_out_on_a_sound_circuit_is_to_be_read_again():
     taken[0] = replace(taken[0], amount=Amount(42.0, "="))
     said = diagnosis_text(diagnose(case(LINE, taken=taken), RULEBOOK))
     assert " ".join(said.split()).startswith(
-        "UNEXPLAINED: no fault, nor several together, makes these readings. Read again: S1 on A-N 42.0 ohm. board"
+        "UNEXPLAINED: no fault, nor several together, makes these readings. "
+        "Read again: S1 on A-N 42.0 ohm. board"
     )
 
 

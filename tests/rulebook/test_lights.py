@@ -63,6 +63,8 @@ def test_a_light_reads_its_terminators_and_its_cable():
         (Fault("open", ("T1",), "V1..V2"), ("2-2",)),
         (Fault("open", ("T2",), "V1"), ("1-1",)),
         (Fault("open", ("S",), "V2..G1"), ()),
+        (Fault("open", ("A",), "V1"), ()),
+        (Fault("open", ("S",), "V2"), ()),
         (Fault("open", ("N",), "DB..V1"), ()),
         (Fault("bridged", ("T1", "T2"), "V1..V2", 0.1), WAYS),
         # One of the two crossed over: the light is on in the two other positions.

@@ -149,6 +149,7 @@ leak_of_pair: 1.0
 supply_volts: 0.04
 supply_ohms: 0.3
 cores: 0.3
+cores_of_pair: 0.3
 gain: 0.5
 scatter: [0.3, 0.5]
 stated_scatter: [0.5]
@@ -357,7 +358,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "limit: earth-loop",
         "limit: earthloop",
         [
-            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop or voltage-drop | earth-loop'
+            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop, fault-current or voltage-drop | earth-loop'
         ],
     ),
     "a limit of something else": (
@@ -458,7 +459,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "tolerances.yaml",
         "scatter: [0.3",
         "scatter: [0",
-        ['rules/tolerances.yaml:15:11 out-of-range | "0" is too small | more than 0 | '],
+        ['rules/tolerances.yaml:16:11 out-of-range | "0" is too small | more than 0 | '],
     ),
     "an inspection without steps": (
         "inspect.yaml",

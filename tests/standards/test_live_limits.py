@@ -37,12 +37,12 @@ def test_a_loop_read_cold_is_never_allowed_more_than_a_hot_one(where, curve, rat
 
 def test_a_measured_loop_says_whose_share_it_has():
     assert measured_loop_limit_ohm(IEC, "B", 16).says == (
-        "The whole earth fault loop, read with its conductors near ambient, may have 1.92 ohm at "
-        "most, two thirds of the 2.88 ohm it may have when they are hot, so that 80 A flow and the "
-        "B16 device trips at once."
+        "The whole earth fault loop may have 2.88 ohm at most with its conductors hot, so that 80 "
+        "A flow and the B16 device trips at once; read near ambient, it is held to 1.92 ohm, two "
+        "thirds of that."
     )
-    assert "0.8 of the 1.09 ohm" in measured_loop_limit_ohm(UK, "C", 20).says
-    assert "all of the 1.53 ohm" in measured_loop_limit_ohm(AU_NZ, "C", 20).says
+    assert "1.09 ohm at most" in measured_loop_limit_ohm(UK, "C", 20).says
+    assert "1.53 ohm, all of that" in measured_loop_limit_ohm(AU_NZ, "C", 20).says
 
 
 def test_a_measured_loop_cites_its_share_and_a_rule_of_thumb_is_practice():

@@ -113,7 +113,10 @@ def baseline_lines(made: Sequence[Double], marks: Sequence[Mark], settings: Sett
     pairs = [len(settings.faults_of(d.case.circuit)) for d in made]
     chance = [m.group_size / (n * (n - 1) / 2) for m, n in zip(marks, pairs, strict=True)]
     named = [baselines.checklist(d.case, settings) for d in made]
-    one = [n is not None and n.label in {f.label for f in d.faults} for n, d in zip(named, made)]
+    one = [
+        n is not None and n.label in {f.label for f in d.faults}
+        for n, d in zip(named, made, strict=True)
+    ]
     return [
         f"  {'always sound':14} {0:6.1%}",
         f"  {'random':14} {_mean(chance):6.1%}",
@@ -161,11 +164,9 @@ def main() -> None:
         said = scoring.diagnose(paths, run)
         spent = time.perf_counter() - began
     marks = [mark(one, double.faults) for one, double in zip(said, made, strict=True)]
-    print(
-        f"{len(made)} cases of two faults, {given.draw}, {given.errors} errors, seed {given.seed}; ",
-        end="",
-    )
-    print(f"{sum(d.case.redrawn for d in made)} pairs that do not both show drawn again")
+    drawn = f"{given.draw}, {given.errors} errors, seed {given.seed}"
+    redrawn = sum(d.case.redrawn for d in made)
+    print(f"{len(made)} cases of two faults, {drawn}; {redrawn} not both showing drawn again")
     print(f"both in the leading group    {_mean([m.in_group for m in marks]):6.1%}")
     print(f"both among the first {FIRST}       {_mean([m.in_five for m in marks]):6.1%}")
     print(f"one of them at least named   {_mean([m.one_named for m in marks]):6.1%}")

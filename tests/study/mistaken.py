@@ -6,7 +6,7 @@ those that a diagnosis names it by.
 
 import math
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -69,11 +69,13 @@ class Slipped:
     keys: tuple[Key, ...]
 
 
-def mistaken(number: int, seed: int, settings: Settings) -> Iterator[Mistaken]:
+def mistaken(
+    number: int, seed: int, settings: Settings, kinds: Sequence[str] = KINDS
+) -> Iterator[Mistaken]:
     """Yield cases with a set-up mistake that the readings can show, the kinds in turn."""
     for i in range(number):
         rng = random.Random(f"{seed}/set-up/{i}")
-        kind = KINDS[i % len(KINDS)]
+        kind = kinds[i % len(kinds)]
         for _ in range(REDRAWS):
             made = _mistaken(f"set-up-{i:05d}", kind, rng, settings)
             if made is not None:
@@ -138,7 +140,7 @@ def _noted_wrong(
         if (one in drawn.switched) != (other in drawn.switched):
             return None
         swap = {one: other, other: one} if kind == "rows-exchanged" else {one: other}
-        at = _pair(drawn, one, other) if kind == "rows-exchanged" else f"{one},{other}"
+        at = _pair(drawn, one, other) if kind == "rows-exchanged" else one
         taken = {k: (swap[k[0]], k[1], k[2]) for k in keys if k[0] in swap}
     else:
         conductors = rng.choice(EXCHANGES)

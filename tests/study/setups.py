@@ -12,7 +12,7 @@ group. ``blame``: wiring faults for which the set-up is blamed. ``slips``: one r
 spoiled; right is the truth in the leading group, or a spoiled reading to be repeated. ``partly``:
 the truth in the 95 % credible set, and in the leading group. ``calibration``: expected error of
 the first suspect's probability, and of the leading group's, in 10 bins of equal count; half of
-the cases have a wiring fault, a quarter a mistake in the test, a quarter nothing.
+the cases have a wiring fault, a share of ``--mistakes`` a mistake in the test, the rest nothing.
 """
 
 import argparse
@@ -26,7 +26,7 @@ import baselines
 import numpy as np
 import scoring
 from drawing import label
-from mistaken import mistaken, slipped
+from mistaken import KINDS, mistaken, slipped
 from scoring import Diagnosis, Label, Ranked
 from simulator import Case, Settings, cases, write
 
@@ -72,7 +72,7 @@ def truth_of(case: Case) -> frozenset[Label]:
 
 def set_ups(given: argparse.Namespace, settings: Settings) -> Iterator[str]:
     """Yield the scores of mistakes in the test, by kind and over all."""
-    made = list(mistaken(given.cases, given.seed, settings))
+    made = list(mistaken(given.cases, given.seed, settings, given.kind or KINDS))
     truths = [frozenset({label(*one.label)}) for one in made]
     answers = told([one.case for one in made], truths)
     by_kind: dict[str, list[Told]] = defaultdict(list)
@@ -168,10 +168,10 @@ def credible(suspects: Sequence[Ranked]) -> list[Ranked]:
 
 def calibration(given: argparse.Namespace, settings: Settings) -> Iterator[str]:
     """Yield the expected calibration error over cases of all kinds."""
-    half, quarter = given.cases // 2, given.cases // 4
+    half, some = given.cases // 2, round(given.mistakes * given.cases)
     faulty = list(cases(half, given.seed, settings, faulty=True))
-    sound = list(cases(given.cases - half - quarter, given.seed, settings, faulty=False))
-    wrong = list(mistaken(quarter, given.seed, settings))
+    sound = list(cases(given.cases - half - some, given.seed, settings, faulty=False))
+    wrong = list(mistaken(some, given.seed, settings))
     made = [*faulty, *sound, *(one.case for one in wrong)]
     truths = [truth_of(case) for case in (*faulty, *sound)]
     truths += [frozenset({label(*one.label)}) for one in wrong]
@@ -236,6 +236,8 @@ def main() -> None:
     p.add_argument("--errors", choices=("gaussian", "uniform", "shared"), default="gaussian")
     p.add_argument("--length-error", type=float, default=0.0)
     p.add_argument("--terminator-error", type=float, default=0.0)
+    p.add_argument("--kind", action="append", choices=KINDS, help="of set-ups; all if left out")
+    p.add_argument("--mistakes", type=float, default=0.05, help="share, for calibration")
     p.add_argument("--verbose", action="store_true", help="list the misses")
     given = p.parse_args()
     settings = Settings(

@@ -183,6 +183,36 @@ def test_an_installation_is_told_from_a_circuit():
             "site.yaml:20:9 missing-key | a load of no size | ohms: 26 or watts: 2000 | ",
         ),
         (
+            "from: K1, to: DB",
+            "from: K1, to: K1",
+            "site.yaml:22:5 loop | a path from K1 to itself | a path between two places | ",
+        ),
+        (
+            "earth-paths:",
+            "earth-paths:\n  - {what: water pipe, from: K1, to: DB, ohms: 9}",
+            "duplicate-name | a second water pipe from K1 to DB | another word for it in what | ",
+        ),
+        (
+            "    loads:",
+            "    loads:\n      - {at: O1, between: L2-N, ohms: 9, what: fan}",
+            "duplicate-name | a second fan between L2-N at O1 | another word for it in what | ",
+        ),
+        (
+            "loop: 0.4 ohm",
+            "line: {r: 0}",
+            "impossible-value | a supply without impedance | line and neutral above 0 ohm | ",
+        ),
+        (
+            "DB: {rcd: 30 mA}",
+            "DB: {rcd: 30 mA}\n  ground: {feeder: {from: DB, length: 1, cable: {active: 6}}}",
+            'duplicate-name | a board named "ground" | another name | ',
+        ),
+        (
+            "O1: {kind: appliance}",
+            "O1: {kind: light}",
+            "impossible-value | a light on a circuit of several actives",
+        ),
+        (
             "phase: L2, switched",
             "phase: L2, swtched",
             'site.yaml:15:37 unknown-key | unknown key "swtched"',
