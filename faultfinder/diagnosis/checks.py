@@ -86,7 +86,7 @@ def next_checks(
     parted = {frozenset(o.suspects for o in check.outcomes): check for check in reversed(worth)}
     chosen = [check for check in worth if check in parted.values()]
     if not chosen and not set_ups:  # nothing left to tell apart: go and look where it must be
-        chosen = looks[:1]
+        chosen = looks[: max(1, len(listed[0][0].faults))]
     first = [*set_ups[:_MOST_SET_UPS], *repeats, *chosen][:_MOST_CHECKS]
     return _numbered(_exactly(case, rulebook, contenders, first))
 

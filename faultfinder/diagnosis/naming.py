@@ -3,7 +3,6 @@
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.wording import fault_in_words, ohms_in_words
 from faultfinder.rulebook.rulebook import Rulebook
-from faultfinder.source.problem import listed
 from faultfinder.wiring.circuit import Circuit
 
 
@@ -24,4 +23,4 @@ def suspect_in_words(
             suspect.faults if with_ohms else suspect.hypothesis.faults, suspect.ohms, strict=True
         )
     ]
-    return listed(said, "and")
+    return "; and ".join(said)

@@ -72,7 +72,7 @@ class Describer:
             if said and len(faults) == 1
             else _fits(len(faults), off, int(suspect.slips.sum())),
             look_for=self._filled("; ", [(rule.look_for, fault) for rule, fault in each]),
-            remedy=self._filled(" ", [(rule.remedy, fault) for rule, fault in each]),
+            remedy=self._remedy([(rule.remedy, fault) for rule, fault in each]),
             retest=_once(
                 test
                 for rule in rules
@@ -80,6 +80,12 @@ class Describer:
             ),
             cautions=_once(c for rule, fault in each for c in rule.cautions_for(fault.conductors)),
         )
+
+    def _remedy(self, texts: Sequence[tuple[str, Fault]]) -> str:
+        """Return how faults are mended, each with its place where there are several."""
+        if len(texts) == 1:
+            return self._filled(" ", texts)
+        return self._filled(" ", [(f"At {fault.at}: {text}", fault) for text, fault in texts])
 
     def _filled(self, between: str, texts: Sequence[tuple[str, Fault]]) -> str:
         """Return the texts of several faults as one, each said once."""

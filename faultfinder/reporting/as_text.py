@@ -114,8 +114,12 @@ def _fault(diagnosis: Diagnosis) -> str:
     if len(leading) > 1:
         more = len(leading) - 1
         others = f"one of {more} others that read" if more > 1 else "the other that reads"
-        return f"FAULT: {first}, or {others} alike."
-    return f"FAULT: {first}."
+        return f"{_faults(leading[0])}: {first}, or {others} alike."
+    return f"{_faults(leading[0])}: {first}."
+
+
+def _faults(suspect: RankedSuspect) -> str:
+    return "FAULT" if len(suspect.faults) == 1 else f"{len(suspect.faults)} FAULTS"
 
 
 def _limits(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:

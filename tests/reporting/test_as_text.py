@@ -29,7 +29,7 @@ ORDER = (
 )
 WORDS = {
     "sound": ("SOUND: ", "NOTHING WRONG ", "OUTSIDE A LIMIT: "),
-    "fault": ("FAULT: ", "NOT SURE: ", "CHECK THE TEST FIRST: "),
+    "fault": ("FAULT: ", "2 FAULTS: ", "NOT SURE: ", "CHECK THE TEST FIRST: "),
     "unexplained": ("UNEXPLAINED: ",),
 }
 

@@ -1,0 +1,144 @@
+"""Two faults at once: found together, where the readings call for both, and not otherwise."""
+
+import json
+from dataclasses import replace
+
+import pytest
+from modelled import BRANCHED, LINE, RULEBOOK, case, readings
+
+from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.reporting.as_json import diagnosis_json
+from faultfinder.reporting.as_text import diagnosis_text
+from faultfinder.source.quantity import Amount
+from faultfinder.wiring.fault import Fault
+
+OPEN_EARTH = Fault("open", ("E",), "S2..S3")
+POOR_NEUTRAL = Fault("high-resistance", ("N",), "S1..S2", 2.5)
+POOR_ACTIVE = Fault("high-resistance", ("A",), "S3", 1.1)
+CROSSED = Fault("transposed", ("A", "N"), "S2")
+BRIDGED = Fault("bridged", ("A", "E"), "S3", 0.3)
+STUCK = Fault("switch-stuck-on", (), "S1")
+PAIRS = [
+    (OPEN_EARTH, POOR_NEUTRAL),
+    (POOR_NEUTRAL, POOR_ACTIVE),
+    (OPEN_EARTH, CROSSED),
+    (BRIDGED, POOR_NEUTRAL),
+    (BRIDGED, STUCK),
+    (Fault("open", ("A",), "S3"), Fault("open", ("N",), "S2")),
+    (Fault("bridged", ("A", "N"), "S1", 0.5), Fault("bridged", ("A", "E"), "S3", 0.5)),
+]
+
+
+def found(*faults, circuit=LINE, taken=None, asked=()):
+    return diagnose(case(circuit, faults, taken=taken), RULEBOOK, asked)
+
+
+def bare(faults):
+    return {replace(fault, r_ohm=None) for fault in faults}
+
+
+def leading(diagnosis):
+    return [bare(suspect.faults) for suspect in diagnosis.leading]
+
+
+def fits(circuit, faults):
+    places = {run.name for run in circuit.runs} | {point.name for point in circuit.points}
+    return {fault.at for fault in faults} <= places
+
+
+@pytest.mark.parametrize(
+    ("circuit", "faults"),
+    [(c, pair) for c in (LINE, BRANCHED) for pair in PAIRS if fits(c, pair)],
+    ids=lambda given: " and ".join(map(str, given)) if isinstance(given, tuple) else "",
+)
+def test_two_faults_are_found_together(circuit, faults):
+    diagnosis = found(*faults, circuit=circuit)
+    assert diagnosis.verdict == "fault"
+    assert bare(faults) in leading(diagnosis)
+
+
+def test_the_ohms_of_both_are_told():
+    leader = found(POOR_NEUTRAL, POOR_ACTIVE).suspects[0]
+    for fault in leader.faults:
+        true = {f.conductors: f.r_ohm for f in (POOR_NEUTRAL, POOR_ACTIVE)}[fault.conductors]
+        assert fault.r_ohm == pytest.approx(true, rel=0.1)
+    for fault, (low, high) in zip(leader.faults, leader.ohms, strict=True):
+        assert low < fault.r_ohm < high
+
+
+def test_both_are_mended_and_tested_again():
+    diagnosis = found(OPEN_EARTH, CROSSED)
+    leader = next(s for s in diagnosis.leading if bare(s.faults) == bare((OPEN_EARTH, CROSSED)))
+    rules = [RULEBOOK.modes[fault.mode] for fault in (OPEN_EARTH, CROSSED)]
+    for fault, rule in zip((OPEN_EARTH, CROSSED), rules, strict=True):
+        assert f"At {fault.at}: {rule.remedy}" in leader.remedy
+        assert set(rule.retest) <= set(leader.retest)
+        assert set(rule.cautions_for(fault.conductors)) <= set(leader.cautions)
+
+
+def test_two_entries_stand_in_the_json_and_both_names_in_the_text():
+    diagnosis = found(POOR_NEUTRAL, STUCK)
+    (first, *_) = json.loads(json.dumps(diagnosis_json(diagnosis)))["suspects"]
+    assert len(first["faults"]) == len(first["ohms_90"]) == 2
+    said = " ".join(diagnosis_text(diagnosis).split())
+    assert said.startswith("2 FAULTS: ")
+    assert "poor joint of about 2.50 ohm" in said
+    assert "switch" in said
+
+
+def test_where_nothing_is_left_to_tell_both_places_are_looked_at():
+    diagnosis = found(Fault("transposed", ("A", "E"), "S1"), POOR_NEUTRAL)
+    looks = {check.spot.at for check in diagnosis.next_checks if check.test == "inspect"}
+    assert {"S1", "S2"} <= looks
+
+
+@pytest.mark.parametrize(
+    ("open_", "hidden"),
+    [
+        (Fault("open", ("A",), "DB..S1"), Fault("switch-stuck-off", (), "S1")),
+        (Fault("open", ("E",), "DB..S1"), Fault("high-resistance", ("E",), "S3", 5.0)),
+    ],
+    ids=str,
+)
+def test_what_hides_behind_an_open_is_no_suspect(open_, hidden):
+    diagnosis = found(open_, hidden)
+    assert bare((open_,)) in leading(diagnosis)
+    assert all(len(suspect.faults) < 2 for suspect in diagnosis.suspects)
+
+
+@pytest.mark.parametrize("fault", [OPEN_EARTH, POOR_NEUTRAL, CROSSED, BRIDGED, STUCK], ids=str)
+def test_what_one_fault_explains_is_left_to_it(fault):
+    assert all(len(suspect.faults) < 2 for suspect in found(fault).suspects)
+
+
+def test_probabilities_still_sum_to_one():
+    diagnosis = found(OPEN_EARTH, CROSSED)
+    whole = sum(suspect.probability for suspect in diagnosis.suspects) + diagnosis.unseen
+    assert whole == pytest.approx(1, abs=0.01)
+
+
+def test_a_third_is_added_where_two_leave_readings_unexplained():
+    faults = (OPEN_EARTH, CROSSED, Fault("switch-in-neutral", (), "S1"))
+    diagnosis = found(*faults)
+    assert diagnosis.verdict == "fault"
+    assert bare(faults) in leading(diagnosis)
+
+
+def test_what_no_faults_make_stays_unexplained_with_the_readings():
+    """A-N lost on a row whose A-E and N-E are there: no wiring does that."""
+    taken = [
+        replace(r, amount=Amount(float("inf"), "open"))
+        if (r.spot.at, r.spot.switch, r.spot.between) == ("S1", "on", "A-N")
+        else r
+        for r in readings(LINE, [OPEN_EARTH, CROSSED])
+    ]
+    diagnosis = found(taken=taken)
+    assert diagnosis.verdict == "unexplained"
+    assert next((r.spot.at, r.spot.between) for r in diagnosis.repeat) == ("S1", "A-N")
+    assert bare((OPEN_EARTH, CROSSED)) in leading(diagnosis)
+
+
+def test_why_one_of_two_is_not_all():
+    (why,) = found(OPEN_EARTH, CROSSED, asked=(CROSSED,)).why
+    assert why.standing == "one of the leader's faults"
+    assert why.decisive
