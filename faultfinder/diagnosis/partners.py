@@ -35,6 +35,9 @@ _BOX_READINGS = 24  # that ohms are narrowed down by
 _MOST_LOSS = 20.0  # nats beyond which a family needs no more refuting
 _TELLING = 8.0  # nats one reading may count for when the first are chosen
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache
+# Where nothing explains the readings, bounds refute nothing either: so many are looked at then.
+_MOST_SETTLED = 5_000  # pairs
+_MOST_BOXES = 20_000  # ranges of their ohms
 _NARROW = 0.4  # of ln ohms: boxes that are not halved any more
 _POLISHED_EARLY = 16  # boxes, to know the leader
 _MOST_POLISHED = 300
@@ -149,8 +152,18 @@ class _Search:
             others = self.elsewhere + float(np.delete(self.most, telling).sum())
             bounds = self._bounds(kept, reader, self.jury.only(telling)) + others
             kept = kept[bounds > self.leader - _BEHIND_NATS]
-        bounds = self._bounds(kept, self.reader, self.jury) + self.elsewhere
-        self._settle(kept[bounds > self.leader - _BEHIND_NATS])
+        # Pairs without ohms need no search: the leader they give spares searching many with.
+        open_ohms = np.array([family.ohms is not None for family in self.families])[kept].sum(1)
+        self._score(kept[open_ohms == 0])
+        for number in (1, 2):
+            some = kept[open_ohms == number]
+            bounds = self._bounds(some, self.reader, self.jury) + self.elsewhere
+            self._settle(some[self._worth_it(bounds, _MOST_SETTLED)])
+
+    def _worth_it(self, bounds: Floats, most: int) -> Indices:
+        """Return which bounds leave a chance; the highest, where they are hopelessly many."""
+        order = np.argsort(-bounds, kind="stable")[:most]
+        return order[bounds[order] > self.leader - _BEHIND_NATS]
 
     def _covering(self, among: Indices) -> Floats:
         """Return what pairs cannot exceed by which readings they leave alone."""
@@ -188,6 +201,19 @@ class _Search:
             bounds[some] += jury.at_most(np.minimum(*ends), np.maximum(*ends))
         return bounds
 
+    def _score(self, among: Indices) -> None:
+        """Find which pairs without ohms explain the readings."""
+        scores = self.log_prior[among].sum(axis=1) + self.elsewhere
+        read = self.reader.read(among, 0, 0)
+        step = max(1, _MOST_NUMBERS // max(1, read.shape[1]))
+        for i in range(0, len(among), step):
+            scores[i : i + step] += self.jury.glance(read[i : i + step])
+        self.leader = max(self.leader, float(scores.max(initial=-np.inf)))
+        self.found += [
+            Partners(int(among[n, 0]), int(among[n, 1]), (0.0, 0.0), float(scores[n]))
+            for n in self._worth_it(scores, _MOST_POLISHED).tolist()
+        ]
+
     def _settle(self, among: Indices) -> None:
         """Find the likeliest ohms of pairs, those left behind on the way left out."""
         if not len(among):
@@ -200,7 +226,7 @@ class _Search:
         while boxes is not None:
             bounds = self._box_bounds(among, grids, boxes, telling)
             self._know_the_leader(among, grids, boxes, bounds)
-            kept = boxes.only(bounds > self.leader - _BEHIND_NATS)
+            kept = boxes.only(self._worth_it(bounds, _MOST_BOXES))
             boxes = kept.halved()
         bounds = self._box_bounds(among, grids, kept, range(len(self.all)))
         order = np.argsort(-bounds, kind="stable")[:_MOST_POLISHED]
