@@ -6,6 +6,7 @@ unplugged are, and each reading is taken with nothing else on than what its test
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import inf, isfinite, sqrt
 
 import numpy as np
@@ -106,8 +107,9 @@ class LiveCircuit:
     circuit: Circuit
     live: Live
 
+    @cached_property
     def device(self) -> Protected:
-        """Return the device whose residual current is read: the circuit's, or its board's.
+        """The device whose residual current is read: the circuit's, or its board's.
 
         The circuit's own comes first if it is a residual current device, or if the board has none.
         """
@@ -153,8 +155,14 @@ class LiveCircuit:
     def _probe(self, procedure: Procedure, spot: Spot) -> Probe:
         """Return the probe of a spot, what can be unplugged unplugged."""
         probe = probe_for(procedure, self.circuit, None, spot)
-        plugged = {load.at for c in self.installation.circuits for load in c.loads}
-        return replace(probe, operated=probe.operated | {*map(plug_gate, plugged)})
+        return replace(probe, operated=probe.operated | self._unplugged)
+
+    @cached_property
+    def _unplugged(self) -> frozenset[str]:
+        """What is operated to have every appliance out that can be."""
+        return frozenset(
+            plug_gate(load.at) for circuit in self.installation.circuits for load in circuit.loads
+        )
 
     def _loaded(self, procedure: Procedure, spot: Spot, probe: Probe) -> Probe:
         """Return a probe with the test's load on at its place, if it has one."""
@@ -167,7 +175,7 @@ class LiveCircuit:
     ) -> Floats:
         return residuals_a(
             {**network, TEST_LOAD: self._load(procedure, spot)},
-            self.device(),
+            self.device,
             self.live.potentials,
             edits,
             operated=self._probe(procedure, spot).operated,
@@ -187,20 +195,19 @@ class LiveCircuit:
 
         Other residual current devices of the installation follow, if they may trip meanwhile.
         """
-        own = self.device()
-        yield self._tripping(procedure, spot, make, own)
+        network = {**self.live.network, TEST_LOAD: self._load(procedure, spot)}
+        operated = self._probe(procedure, spot).operated
+        edit = make(network)
+        yield self._tripping(spot, self.device, network, edit, operated)
         for other in protected(self.installation):
-            if other.residual_ma is not None and other != own:
-                tripping = self._tripping(procedure, spot, make, other)
+            if other.residual_ma is not None and other != self.device:
+                tripping = self._tripping(spot, other, network, edit, operated)
                 if tripping.trips != "no":
                     yield tripping
 
     def _tripping(
-        self, procedure: Procedure, spot: Spot, make: MakeEdit, device: Protected
+        self, spot: Spot, device: Protected, network: Network, edit: Edit, operated: frozenset[str]
     ) -> Tripping:
-        network = {**self.live.network, TEST_LOAD: self._load(procedure, spot)}
-        operated = self._probe(procedure, spot).operated
-        edit = make(network)
         held = self.live.potentials
         seen_ma = 1e3 * float(residuals_a(network, device, held, [edit], operated=operated)[0])
         ways = ways_out(network, device, held, edit, operated=operated)
@@ -222,13 +229,11 @@ class LiveCircuit:
         The current through a pole where it is over the tripping current [A], and the residual
         current where it is at or over the rated one [mA]; None where it is not.
         """
-        network, held = self.live.network, self.live.potentials
+        network, held, operated = self.live.network, self.live.potentials, self._unplugged
         edit = make(network)
-        plugged = {load.at for c in self.installation.circuits for load in c.loads}
-        operated = frozenset(map(plug_gate, plugged))
         poles = [pole(self.circuit.name, c) for c in self.circuit.actives]
         most_a = float(np.abs(currents(network, poles, held, [edit], operated=operated)).max())
-        own = self.device()
+        own = self.device
         seen_ma = 1e3 * float(residuals_a(network, own, held, [edit], operated=operated)[0])
         device = self.circuit.device
         trip_a = tripping_current_a(self.circuit.region, device.curve, device.rating_a)
@@ -244,7 +249,7 @@ class LiveCircuit:
         if procedure.load == "rated current":
             wanted_a = self.circuit.device.rating_a
         else:
-            wanted_a = (self.device().residual_ma or _USUAL_RESIDUAL_MA) / 1e3
+            wanted_a = (self.device.residual_ma or _USUAL_RESIDUAL_MA) / 1e3
         at = replace(self._probe(procedure, spot), first=ends[:1], second=ends[1:], fitted=())
         (here_v,) = self._volts(self.live.network, [at], [{}])[0]
         joined = replace(at, fitted=self.live.joined())
@@ -255,9 +260,6 @@ class LiveCircuit:
         return max(sqrt(max(whole_ohm**2 - z_ohm.imag**2, 0.0)) - z_ohm.real, 0.0)
 
 
-def live_circuit(
-    installation: Installation, circuit: Circuit, constants: CableConstants | None = None
-) -> LiveCircuit:
-    """Return a circuit in service; the usual constants of cable stand in for none."""
-    live = live_network(installation, constants or CableConstants())
-    return LiveCircuit(installation, circuit, live)
+def live_circuit(installation: Installation, circuit: Circuit) -> LiveCircuit:
+    """Return a circuit in service, its cable having the usual constants."""
+    return LiveCircuit(installation, circuit, live_network(installation, CableConstants()))

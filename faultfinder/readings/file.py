@@ -33,6 +33,7 @@ from faultfinder.wiring.fault import Fault, FaultSyntaxError, parse_fault
 from faultfinder.wiring.file import circuit_from
 from faultfinder.wiring.installation import Installation
 from faultfinder.wiring.installation_file import installation_from, is_installation
+from faultfinder.wiring.report import not_meant
 from faultfinder.wiring.schema import CircuitFile
 
 FileName = Annotated[str, Field(min_length=1)]
@@ -159,12 +160,10 @@ def load_case(
     if is_installation(document):
         found = "this is an installation, and no readings on it"
         expected = "a case, which names it: installation, circuit, readings"
-        problem = Problem(document.position(()), "not-a-case", found, expected)
-        raise BadInput([problem], {document.path: document.text})
+        raise not_meant(document, "not-a-case", found, expected)
     if _is_circuit(document):
         found = "this is a circuit, and no readings on it"
-        problem = Problem(document.position(()), "not-a-case", found, "a case: circuit, readings")
-        raise BadInput([problem], {document.path: document.text})
+        raise not_meant(document, "not-a-case", found, "a case: circuit, readings")
     file = decode(document, CaseFile)
     sources = {document.path: document.text}
     installation = None
@@ -258,8 +257,7 @@ def _circuit_of(document: Document) -> Circuit:
     if is_installation(document):
         found = "this is an installation, and holds several circuits"
         expected = "a circuit; or installation: this file, and circuit: the name of one in it"
-        problem = Problem(document.position(()), "not-a-circuit", found, expected)
-        raise BadInput([problem], {document.path: document.text})
+        raise not_meant(document, "not-a-circuit", found, expected)
     in_case = isinstance(document.tree, dict) and "circuit" in document.tree
     return circuit_from(document, ("circuit",) if in_case else ())
 

@@ -9,6 +9,7 @@ from faultfinder.diagnosis.wording import way_in_words
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.evidence.live import Tripping
+from faultfinder.readings.reading import Spot
 from faultfinder.source.problem import BadInput
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
@@ -72,10 +73,7 @@ def expectation_json(expected: Expectation, trippings: Sequence[Tripping] = ()) 
     if trippings:
         trips["devices"] = [_tripping(tripping) for tripping in trippings]
     return {
-        "test": expected.spot.test,
-        "at": expected.spot.at,
-        "switch": expected.spot.switch or None,
-        "between": expected.spot.between,
+        **_spot(expected.spot),
         "expected": _value(expected.value),
         "low": _value(expected.low),
         "high": _value(expected.high),
@@ -98,6 +96,15 @@ def _tripping(tripping: Tripping) -> Json:
     }
 
 
+def _spot(spot: Spot) -> Json:
+    return {
+        "test": spot.test,
+        "at": spot.at,
+        "switch": spot.switch or None,
+        "between": spot.between,
+    }
+
+
 def _rounded(value: float) -> float:
     """Return a value with six figures: more than any instrument has."""
     return float(f"{value:.6g}")
@@ -116,10 +123,7 @@ def _amount(amount: Amount) -> float | str:
 def _reading(reading: GradedReading) -> Json:
     expected = reading.expected
     return {
-        "test": reading.spot.test,
-        "at": reading.spot.at,
-        "switch": reading.spot.switch or None,
-        "between": reading.spot.between,
+        **_spot(reading.spot),
         "value": _amount(reading.reading.amount),
         "unit": expected.unit,
         "expected": _value(expected.value),
@@ -146,10 +150,7 @@ def _decisive(decisive: Decisive) -> Json:
     """Return a reading that decides; how far off the rival is in standard deviations, or open."""
     reading = decisive.reading
     return {
-        "test": reading.spot.test,
-        "at": reading.spot.at,
-        "switch": reading.spot.switch or None,
-        "between": reading.spot.between,
+        **_spot(reading.spot),
         "value": _amount(reading.reading.amount),
         "unit": reading.expected.unit,
         "leader": _value(decisive.with_it),

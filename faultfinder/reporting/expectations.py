@@ -30,13 +30,13 @@ def expectations_text(
     style: Style,
 ) -> str:
     """Return the tables, a test each, with the limits under them."""
+    supplies = {rulebook.procedures[row.spot.test].supply for row in foretold.readings}
     said = [fault_in_words(rulebook.modes[f.mode], circuit, f) for f in faults]
     state = "with a fault: " + " and ".join(said) if said else "sound, as drawn"
     lines = [style(line, "heading") for line in paragraph(f"{_name(circuit)}: {state}", width)]
     lines += paragraph(
         "Between brackets: what still counts as expected, from cable length, temperature, "
-        "terminators and instrument"
-        + (", and from the supply." if _any_live(rulebook, foretold) else "."),
+        "terminators and instrument" + (", and from the supply." if "live" in supplies else "."),
         width,
     )
     by_test: dict[str, list[Expectation]] = {}
@@ -57,7 +57,6 @@ def expectations_text(
             lines += paragraph(limit, width, "limit ")
         for trip in _trips([t for t in foretold.trippings if t.spot.test == test]):
             lines += paragraph(trip, width, "trip  ")
-    supplies = {rulebook.procedures[test].supply for test in by_test}
     lines += [""]
     if "dead" in supplies:
         lines += paragraph("Dead tests: isolate, lock off and prove dead first.", width, "! ")
@@ -73,8 +72,8 @@ def expectations_text(
 
 
 def _name(circuit: Circuit) -> str:
-    device = f"{circuit.device.curve}{circuit.device.rating_a:g}"
-    return ", ".join(p for p in (circuit.name, f"board {circuit.board}", device) if p)
+    named = (circuit.name, f"board {circuit.board}", str(circuit.device))
+    return ", ".join(name for name in named if name)
 
 
 def _table(rows: Sequence[Expectation], width: int) -> list[str]:
@@ -113,10 +112,11 @@ def _cell(row: Expectation) -> str:
 
 def _cut_off(circuit: Circuit, foretold: Foretold, width: int) -> list[str]:
     """Say that a device cuts the circuit off, where one does."""
-    device = f"{circuit.device.curve}{circuit.device.rating_a:g}"
     causes = []
     if foretold.over_a is not None:
-        causes.append(f"{value_in_words(foretold.over_a, 'A')} trip the {device} device at once")
+        causes.append(
+            f"{value_in_words(foretold.over_a, 'A')} trip the {circuit.device} device at once"
+        )
     if foretold.residual_ma is not None:
         residual = value_in_words(foretold.residual_ma, "mA")
         causes.append(f"{residual} of residual current trip the residual current device")
@@ -124,10 +124,6 @@ def _cut_off(circuit: Circuit, foretold: Foretold, width: int) -> list[str]:
         return []
     said = f"{' and '.join(causes)}: the live values hold only if it fails to."
     return paragraph(said[0].upper() + said[1:], width, "! ")
-
-
-def _any_live(rulebook: Rulebook, foretold: Foretold) -> bool:
-    return any(rulebook.procedures[row.spot.test].is_live for row in foretold.readings)
 
 
 def _trips(trippings: Sequence[Tripping]) -> list[str]:

@@ -62,6 +62,10 @@ class Device:
     rating_a: float
     residual_ma: float | None = None
 
+    def __str__(self) -> str:
+        """Return it as people write it, such as ``C20``."""
+        return f"{self.curve}{self.rating_a:g}"
+
 
 @dataclass(frozen=True, slots=True)
 class Point:

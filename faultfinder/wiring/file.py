@@ -9,12 +9,11 @@ from faultfinder.source.decode import decode
 from faultfinder.source.document import Document, KeyPath
 from faultfinder.source.problem import listed, shown
 from faultfinder.source.spelling import nearest
-from faultfinder.standards.limits import tripping_current_a
 from faultfinder.standards.regions import region
 from faultfinder.standards.unknown import UnknownStandard
 from faultfinder.wiring.cables import cable_of, check_sizes, table_of
-from faultfinder.wiring.circuit import Circuit, Device, Point, Run, far_end
-from faultfinder.wiring.fittings import check_supplied, fitted, loads
+from faultfinder.wiring.circuit import Circuit, Point, Run, far_end
+from faultfinder.wiring.fittings import check_supplied, device_of, fitted, loads
 from faultfinder.wiring.report import Report
 from faultfinder.wiring.schema import POLES, CircuitFile
 
@@ -47,10 +46,7 @@ class _Reader(Report):
         except UnknownStandard as error:
             self.unknown(("region",), error)
             return None
-        try:
-            tripping_current_a(rules, file.device.curve, file.device.rating)
-        except UnknownStandard as error:
-            self.unknown(("device", "curve"), error)
+        device = device_of(self, file.device, rules, ("device",))
         common = table_of(self, file.cable, rules, ("cable",))
         if common is None:
             return None
@@ -67,7 +63,7 @@ class _Reader(Report):
         temperature = rules.test_temperature_c if file.temperature is None else file.temperature
         circuit = Circuit(
             board=file.board,
-            device=Device(file.device.curve, file.device.rating, file.device.rcd),
+            device=device,
             points=points,
             runs=runs,
             region=rules,

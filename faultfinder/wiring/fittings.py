@@ -1,15 +1,28 @@
-"""What hangs on a circuit: points with their switches, and loads, checked against its runs."""
+"""What hangs on a circuit: its device, points with their switches, and loads."""
 
 from collections.abc import Iterator
 from dataclasses import replace
 
 import networkx as nx
 
+from faultfinder.source.document import KeyPath
 from faultfinder.source.problem import listed, shown
 from faultfinder.source.spelling import nearest
-from faultfinder.wiring.circuit import TRAVELLERS, Circuit, Load, Point, pairs_of
+from faultfinder.standards.limits import tripping_current_a
+from faultfinder.standards.regions import Region
+from faultfinder.standards.unknown import UnknownStandard
+from faultfinder.wiring.circuit import TRAVELLERS, Circuit, Device, Load, Point, pairs_of
 from faultfinder.wiring.report import Report
-from faultfinder.wiring.schema import CircuitFile
+from faultfinder.wiring.schema import CircuitFile, DeviceFile
+
+
+def device_of(report: Report, file: DeviceFile, rules: Region, path: KeyPath) -> Device:
+    """Return a protective device, its curve reported if the region has none such."""
+    try:
+        tripping_current_a(rules, file.curve, file.rating)
+    except UnknownStandard as error:
+        report.unknown((*path, "curve"), error)
+    return Device(file.curve, file.rating, file.rcd)
 
 
 def fitted(circuit: Circuit, point: Point) -> Point:

@@ -9,12 +9,12 @@ from faultfinder.source.document import Document, load_yaml
 from faultfinder.source.problem import BadInput, Problem, listed, shown
 from faultfinder.source.reference import named_in
 from faultfinder.source.spelling import nearest
-from faultfinder.standards.limits import tripping_current_a
 from faultfinder.standards.regions import Region, region
 from faultfinder.standards.unknown import UnknownStandard
 from faultfinder.wiring.cables import cable_of, check_sizes, table_of
-from faultfinder.wiring.circuit import Circuit, Device
+from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.file import circuit_from
+from faultfinder.wiring.fittings import device_of
 from faultfinder.wiring.installation import (
     GROUND_PLACE,
     Board,
@@ -31,8 +31,7 @@ from faultfinder.wiring.installation_schema import (
     InstallationFile,
     SupplyFile,
 )
-from faultfinder.wiring.report import Report
-from faultfinder.wiring.schema import DeviceFile
+from faultfinder.wiring.report import Report, not_meant
 
 _ACTIVES = {"one": ("A",), "split": ("L1", "L2"), "three": ("L1", "L2", "L3")}
 
@@ -54,8 +53,7 @@ def installation_from(document: Document) -> Installation:
     if isinstance(tree, dict) and "installation" not in tree and {"board", "circuit"} & set(tree):
         found = "this is a circuit or a case, and no installation"
         expected = "an installation: its name, supply, boards and circuits"
-        problem = Problem(document.position(()), "not-an-installation", found, expected)
-        raise BadInput([problem], {document.path: document.text})
+        raise not_meant(document, "not-an-installation", found, expected)
     file = decode(document, InstallationFile)
     reader = _Reader(document)
     whole = reader.installation(file)
@@ -133,6 +131,7 @@ class _Reader(Report):
         feeder = None
         if file.feeder is not None:
             at = ("boards", name, "feeder")
+            device = file.feeder.device
             table = table_of(self, file.feeder.cable, rules, (*at, "cable"))
             if table is not None:
                 check_sizes(self, file.feeder.cable, table, (*at, "cable"))
@@ -143,19 +142,10 @@ class _Reader(Report):
                         file.feeder.length,
                         cable,
                         supply.actives,
-                        self.device(file.feeder.device, rules, at),
+                        device_of(self, device, rules, (*at, "device")) if device else None,
                         rules.test_temperature_c,
                     )
         return Board(name, link, feeder, file.rcd)
-
-    def device(self, file: DeviceFile | None, rules: Region, at: tuple[str, ...]) -> Device | None:
-        if file is None:
-            return None
-        try:
-            tripping_current_a(rules, file.curve, file.rating)
-        except UnknownStandard as error:
-            self.unknown((*at, "device", "curve"), error)
-        return Device(file.curve, file.rating, file.rcd)
 
     def circuits(self, file: InstallationFile, supply: Supply) -> Iterator[Circuit]:
         """Yield the circuits; gather the problems of all of them."""

@@ -5,6 +5,13 @@ from faultfinder.source.problem import BadInput, Problem
 from faultfinder.standards.unknown import UnknownStandard
 
 
+def not_meant(document: Document, id_: str, found: str, expected: str) -> BadInput:
+    """Return the one problem of a file that is something else than what is asked for."""
+    report = Report(document)
+    report.say((), id_, found, expected)
+    return report.bad_input()
+
+
 class Report:
     """Gathers the problems of one part of a document, by key paths counted from there."""
 
