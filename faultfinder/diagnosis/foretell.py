@@ -70,7 +70,14 @@ def foretell(
     return Foretold(expected, bench.trippings(made), *bench.cut_off(made))
 
 
-def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
+def must_fit(mode: FaultMode, circuit: Circuit, fault: Fault) -> None:
+    """Refuse a fault whose place, conductors or other circuit its mode cannot have.
+
+    Raises
+    ------
+    ImpossibleFault
+        Saying what it could be.
+    """
     said = " ".join([mode.id, "-".join(fault.conductors)]).strip()
     if not mode.ways_at(circuit, fault.at):
         places = sorted({place for way in mode.ways for place in way.at})
@@ -86,6 +93,10 @@ def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
         other = f'"{with_other}"' if mode.needs_neighbour else "no circuit"
         found = f'"{fault}" and no other circuit' if mode.needs_neighbour else f'"to {fault.to}"'
         raise ImpossibleFault(found, other)
+
+
+def _edit(mode: FaultMode, circuit: Circuit, fault: Fault) -> MakeEdit:
+    must_fit(mode, circuit, fault)
     if mode.ohms is None and fault.r_ohm is not None:
         raise ImpossibleFault(f'"{mode.id}" has no ohms', "the fault without ohms")
     if mode.ohms is not None and fault.r_ohm is None:

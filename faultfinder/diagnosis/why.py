@@ -9,7 +9,7 @@ import numpy as np
 from faultfinder.diagnosis.catalogue import Hypothesis, hypothesis
 from faultfinder.diagnosis.checks import parting_check
 from faultfinder.diagnosis.contrast import Contrasts
-from faultfinder.diagnosis.foretell import ImpossibleFault
+from faultfinder.diagnosis.foretell import ImpossibleFault, must_fit
 from faultfinder.diagnosis.groups import BOUND_NATS, nats_apart
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.naming import suspect_in_words
@@ -95,12 +95,7 @@ class Asker:
         bare = replace(asked, r_ohm=None)
         if not asked.set_up:
             mode = self.rulebook.modes[asked.mode]
-            if not mode.ways_at(self.case.circuit, asked.at):
-                raise ImpossibleFault(f'"{asked.mode}" cannot be at {asked.at}', "another place")
-            choices = mode.choices(self.case.circuit.conductors_at(asked.at))
-            if asked.conductors not in choices:
-                wanted = ", ".join("-".join(choice) for choice in choices)
-                raise ImpossibleFault(f'"{asked}" does not fit', f"{asked.mode} with {wanted}")
+            must_fit(mode, self.case.circuit, bare)
             return [hypothesis(mode, self.case.circuit, bare)]
         same = [one for one in self.mistakes if _is_meant(asked, one, self.case.circuit)]
         if not same:
