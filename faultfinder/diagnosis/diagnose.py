@@ -11,6 +11,7 @@ from faultfinder.diagnosis.contrast import Contrasts
 from faultfinder.diagnosis.doubles import MOST_MISREAD, with_doubles
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.looking import after_looking
 from faultfinder.diagnosis.mistakes import mistakes
 from faultfinder.diagnosis.pointing import signs_met
 from faultfinder.diagnosis.posterior import Suspect, judge, likeliest_first
@@ -59,7 +60,9 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     as_taken = replace(bench, spots=taken)
     wrong_tests = mistakes(as_taken, rulebook.set_ups.values())
     modes = tuple(rulebook.modes.values())
-    hypotheses = catalogue(circuit, modes, tuple(pointed), wrong_tests)
+    hypotheses = after_looking(
+        case, rulebook, catalogue(circuit, modes, tuple(pointed), wrong_tests)
+    )
     judged = judge(as_taken, jury, hypotheses)
     judged = with_doubles(as_taken, jury, hypotheses, judged)
     ranked, numbers = _by_group(judged.suspects, jury)

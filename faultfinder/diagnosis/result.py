@@ -130,7 +130,8 @@ class NextCheck:
     rank : int
         1 is the first to do.
     test : str
-        Id of a test, ``inspect``, or ``set-up`` for a look at how the test is set up.
+        Id of a test, ``inspect``, ``exchange`` for a repair tried, or ``set-up`` for a look at how
+        the test is set up.
     spot : Spot
         What to read; for an inspection, where to look (``between`` is empty).
     unit : str
@@ -147,6 +148,8 @@ class NextCheck:
         How dangerous it is.
     steps, cautions : tuple of str
         How it is done, and what to mind.
+    also : tuple of Spot
+        Other pairs that are read along with it, at the same place and arrangement.
     """
 
     rank: int
@@ -160,6 +163,7 @@ class NextCheck:
     risk: Risk
     steps: tuple[str, ...]
     cautions: tuple[str, ...]
+    also: tuple[Spot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,8 @@ from faultfinder.wiring.schema import CircuitFile
 FileName = Annotated[str, Field(min_length=1)]
 # A slip of the pen, not a terminator; common practice, no source.
 TerminatorOhm = Annotated[Ohm, Field(ge=0.01, le=10_000)]
+NO_TESTS = ("inspect", "part", "exchange")
+"""What can be done at a place that is no test; ``cannot`` may name it."""
 _UNREAD = "no readings yet", 'readings; "faultfinder expect" on this file shows what to read'
 
 
@@ -124,6 +126,9 @@ class CaseFile(Schema):
     instrument: InstrumentFile = InstrumentFile()
     readings: Annotated[_Rows | FileName, BeforeValidator(_blank_is_none)] = ()
     found: tuple[str, ...] | None = None
+    looked: tuple[str, ...] = ()
+    exchanged: tuple[str, ...] = ()
+    cannot: tuple[str, ...] = ()
     notes: str = ""
 
 
@@ -186,6 +191,9 @@ def load_case(
     readings = tuple(reader.read(rows))
     finds = _Finds(document, circuit, modes, set_ups)
     faults = tuple(finds.read(file.found or ()))
+    looked = finds.places("looked", file.looked, runs=False)
+    exchanged = finds.places("exchanged", file.exchanged, runs=True)
+    cannot = tuple(finds.not_possible(file.cannot, tests))
     problems = [*reader.problems, *finds.problems]
     if not (readings or reader.problems or may_be_unread):
         problems.append(Problem(document.position(("readings",)), "no-readings", *_UNREAD))
@@ -200,6 +208,9 @@ def load_case(
         readings=readings,
         found=None if file.found is None else Found(faults),
         installation=installation,
+        looked=looked,
+        exchanged=exchanged,
+        cannot=cannot,
     )
 
 
@@ -290,6 +301,35 @@ class _Finds:
                 self.problems.append(
                     Problem(where, "not-a-fault", error.found, error.expected, error.nearest)
                 )
+
+    def places(self, key: str, names: tuple[str, ...], *, runs: bool) -> tuple[str, ...]:
+        """Return the points (the board is one too), or also the runs, that a list names."""
+        circuit = self.circuit
+        known = [circuit.board, *(point.name for point in circuit.points)]
+        known += [run.name for run in circuit.runs] if runs else []
+        for index, name in enumerate(names):
+            if name not in known:
+                where = self.document.position((key, index))
+                found = f"no {'point or run' if runs else 'point'} {shown(name)}"
+                near = nearest(name, known)
+                self.problems.append(Problem(where, "missing-point", found, listed(known), near))
+        return names
+
+    def not_possible(
+        self, texts: tuple[str, ...], tests: Collection[str]
+    ) -> Iterator[tuple[str, str]]:
+        """Yield the tests and places of entries such as ``terminated at S3``."""
+        known = [*tests, *NO_TESTS]
+        for index, text in enumerate(texts):
+            test, _, at = text.partition(" at ")
+            if test not in known or not at:
+                where = self.document.position(("cannot", index))
+                found = f"{shown(text)} is no test at a place"
+                expected = f'"TEST at PLACE", the test {listed(known)}'
+                near = nearest(test, known)
+                near = f"{near} at {at or self.circuit.board}" if near else ""
+                self.problems.append(Problem(where, "unknown-test", found, expected, near))
+            yield test, at
 
     def fault(self, text: str) -> Fault:
         fault, ohms = parse_fault(text, self.circuit, self.set_ups)

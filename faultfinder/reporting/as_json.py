@@ -200,6 +200,8 @@ def _check(check: NextCheck) -> Json:
         "at": check.spot.at,
         "switch": check.spot.switch or None,
         "between": check.spot.between or None,
+        "parted": check.spot.parted or None,
+        "also": [spot.between for spot in check.also],
         "why": check.why,
         "expects": [
             {

@@ -74,10 +74,15 @@ _LIVE = frozenset(_UNITS) - {"resistance", "insulation"}
 
 
 class Effort(Schema):
-    """What the test costs in minutes: once to set up, then for each place read."""
+    """What the test costs in minutes: once to set up, then for each place read.
+
+    ``pair`` is what it takes at the board to change over from one pair of conductors to another,
+    in tests whose arrangement there depends on what is read.
+    """
 
     set_up: Annotated[float, Field(ge=0)]
     each: Annotated[float, Field(gt=0)]
+    pair: Annotated[float, Field(ge=0)] = 0.0
 
 
 class Procedure(Rule):
@@ -242,6 +247,20 @@ class Procedure(Rule):
     def for_rings_only(self) -> bool:
         """Whether there is nothing to read on a radial circuit."""
         return self.ring == "parted"
+
+    def arrangement(self, between: str) -> str:
+        """Return what of a pair decides how the board is arranged; nothing where all are read so.
+
+        That is the pair, where it is what is joined there or has a trailing lead on it.
+        """
+        first, second = leads(between)
+        joined = any(
+            name.removesuffix(FAR) in {"first", "second"}
+            for fit in self.fit
+            for name in (fit.start, fit.end)
+        )
+        trailing = not second and not self.for_rings_only
+        return between if first and (joined or trailing) else ""
 
     @property
     def needs_terminators(self) -> bool:

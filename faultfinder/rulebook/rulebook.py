@@ -6,7 +6,7 @@ from pathlib import Path
 
 from faultfinder.rulebook.agreement import clashes, refuse_clashes
 from faultfinder.rulebook.folder import load_rule, load_rules
-from faultfinder.rulebook.inspection import Inspection
+from faultfinder.rulebook.inspection import Inspection, Repair, Separation, Walking
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
@@ -18,7 +18,10 @@ from faultfinder.wiring.fault import Fault
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """Fault modes, tests and set-up mistakes by id, signs, the inspection, and the tolerances."""
+    """Fault modes, tests and set-up mistakes by id, signs, tolerances, and what is no reading.
+
+    That is looking, parting, mending and walking.
+    """
 
     modes: dict[str, FaultMode]
     procedures: dict[str, Procedure]
@@ -26,6 +29,9 @@ class Rulebook:
     inspection: Inspection
     tolerances: Tolerances
     set_ups: dict[str, SetUp]
+    separation: Separation
+    repair: Repair
+    walking: Walking
 
     def rule_of(self, fault: Fault) -> FaultMode | SetUp:
         """Return the rule that a fault or a set-up mistake is one of."""
@@ -53,6 +59,9 @@ def load_rulebook(folder: Path) -> Rulebook:
         load_rule(folder / "inspect.yaml", Inspection),
         load_rule(folder / "tolerances.yaml", Tolerances),
         set_ups,
+        load_rule(folder / "part.yaml", Separation),
+        load_rule(folder / "repair.yaml", Repair),
+        load_rule(folder / "walk.yaml", Walking),
     )
 
 
