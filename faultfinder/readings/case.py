@@ -22,6 +22,7 @@ class Case:
     ``looked`` names the points that were opened, one as often as it was, with nothing to see;
     ``exchanged`` the points and runs that were mended, or exchanged for known-good ones, to no
     avail; ``cannot`` what cannot be done, as test and place, such as ``("terminated", "S3")``.
+    ``installation_file`` is the path that the installation was read from, if it was.
     """
 
     name: str
@@ -35,3 +36,5 @@ class Case:
     looked: tuple[str, ...] = ()
     exchanged: tuple[str, ...] = ()
     cannot: tuple[tuple[str, str], ...] = ()
+    installation_file: str = ""
+    notes: str = ""
