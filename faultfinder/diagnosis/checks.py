@@ -15,7 +15,6 @@ from math import log2
 import numpy as np
 
 from faultfinder.diagnosis.naming import suspect_in_words
-from faultfinder.diagnosis.offers import Row
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.prospect import (
     LEAST_BITS,
@@ -27,12 +26,10 @@ from faultfinder.diagnosis.prospect import (
     Prospect,
     Reading,
     SetUpLook,
-    contenders_of,
 )
 from faultfinder.diagnosis.result import NextCheck, Outcome, Risk
 from faultfinder.diagnosis.unread import rest_to_read
 from faultfinder.diagnosis.wording import about_set_up
-from faultfinder.planning.choice import Step
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.rulebook import Rulebook
@@ -45,27 +42,23 @@ _SLIPPED_BITS = 1.0  # a reading that fits nothing is a slip as likely as not; j
 EXCHANGE = "exchange"
 
 
-def next_checks(
-    case: Case,
-    rulebook: Rulebook,
-    listed: Sequence[tuple[Suspect, int]],
-    repeat: Sequence[int] = (),
-) -> tuple[NextCheck, ...]:
+def next_checks(prospect: Prospect, repeat: Sequence[int] = ()) -> tuple[NextCheck, ...]:
     """Return what to do, first to last: the first as planned, others by what they tell a minute.
 
-    ``listed`` holds the suspects with their groups, in the order of their ranks, ``repeat`` which
-    readings of the case want taking again.
+    ``repeat`` says which readings of the case want taking again.
     """
-    repeats = _repeats(case, rulebook, listed[0][0], repeat[:_MOST_REPEATS])
-    contenders = contenders_of(listed)
-    prospect = Prospect(case, rulebook, tuple(contenders))
+    case, rulebook, contenders = prospect.case, prospect.rulebook, prospect.contenders
+    repeats = _repeats(case, rulebook, contenders[0].suspect, repeat[:_MOST_REPEATS])
     sound = next((c for c in contenders if not c.suspect.faults and c.group == 1), None)
     if sound is not None:
         rest = rest_to_read(case, rulebook, sound.rank)
         if sound is contenders[0] or not any(c.suspect.faults for c in contenders):
             return _numbered([*repeats, *rest])
         return _numbered([*repeats, *Advice(prospect).checks(), *rest])
-    return _numbered([*Advice(prospect).set_ups(), *repeats, *Advice(prospect).checks()])
+    advice = Advice(prospect)
+    first = [*advice.set_ups(), *repeats]
+    spots = {check.spot for check in first}
+    return _numbered([*first, *(check for check in advice.checks() if check.spot not in spots)])
 
 
 def parting_check(case: Case, rulebook: Rulebook, one: Suspect, other: Suspect) -> NextCheck | None:
@@ -128,23 +121,31 @@ class Advice:
         plan, belief = self._plan, self.prospect.belief
         step = plan.planner.choose(belief, plan.standing)
         if step is None:
-            return self.at_place(self.prospect.repairs[int(np.argmax(belief @ plan.problem.by_place))])
+            likeliest = int(np.argmax(belief @ plan.problem.by_place))
+            return self.at_place(self.prospect.repairs[likeliest])
         if step.check is None and not self._parts(plan) and (live := self._live()):
             return live
-        others = [check for check in self._others(plan) if isinstance(check.spot, Spot)]
         if step.check is not None:
             first = [self.said(plan, step.check)]
         else:
             first = self.at_place(self.prospect.repairs[step.repair or 0])
-        rest = [check for check in others if check.spot not in {one.spot for one in first}]
-        parted = {frozenset(o.suspects for o in check.outcomes) for check in first}
-        return [*first, *(c for c in rest if frozenset(o.suspects for o in c.outcomes) not in parted)]
+        # Of checks that part the suspects alike the best is enough to offer.
+        parted: dict[object, NextCheck] = {}
+        for check in [*first, *self._others(plan)]:
+            if check.spot not in {one.spot for one in parted.values()}:
+                parted.setdefault(frozenset(o.suspects for o in check.outcomes), check)
+        return list(parted.values())
 
     def set_ups(self) -> list[NextCheck]:
         """Return the looks at the set-up for the mistakes of the leading group."""
         leading = [c for c in self.prospect.contenders if c.group == 1]
         asked = {f.set_up for c in leading for f in c.suspect.faults if f.set_up}
-        looks = [look for look in self.prospect.set_up_looks if look.fault.set_up in asked]
+        cannot = self.prospect.case.cannot
+        looks = [
+            look
+            for look in self.prospect.set_up_looks
+            if look.fault.set_up in asked and (SET_UP, look.fault.at) not in cannot
+        ]
         return [self._set_up(look) for look in looks[:_MOST_SET_UPS]]
 
     def _parts(self, plan: Plan) -> bool:
@@ -186,21 +187,24 @@ class Advice:
         gain = float(plan.problem.gains(self.prospect.belief)[index]) if bits is None else bits
         match offer:
             case Reading():
-                exact = self.prospect.foreseen([offer.row], exactly=True)
+                exact = (*self.prospect.foreseen([offer.row], exactly=True), offer)[0]
                 is_set_up = plan.problem.checks[index].needs == plan.standing.set_up
-                return self._reading(exact[0] if exact else offer, gain, minutes, is_set_up)
+                return self._reading(exact, gain, minutes, is_set_up=is_set_up)
             case Look():
                 return self._look(offer, gain, minutes)
             case SetUpLook():
                 return self._set_up(offer)
 
-    def _reading(self, offer: Reading, gain: float, minutes: float, is_set_up: bool) -> NextCheck:  # noqa: FBT001
+    def _reading(
+        self, offer: Reading, gain: float, minutes: float, *, is_set_up: bool
+    ) -> NextCheck:
         """Return a row as a check of its most telling pair, the others read along with it."""
         row, column = offer.row, self._most_telling(offer)
         risk: Risk = "dead" if is_set_up else "dead with supply nearby"
         if row.procedure.is_live:
             risk = "live"
         seen = offer.each[:, column].tolist()
+        separation = self.prospect.rulebook.separation
         return NextCheck(
             0,
             row.procedure.id,
@@ -212,32 +216,29 @@ class Advice:
             minutes,
             # A test that is not set up takes hands into a board that may be live elsewhere.
             risk,
-            (*self._parting(row), *row.procedure.steps),
-            (*(self.prospect.rulebook.separation.cautions if row.via else ()), *row.procedure.cautions),
+            (*(separation.steps if row.via else ()), *row.procedure.steps),
+            (*(separation.cautions if row.via else ()), *row.procedure.cautions),
             also=tuple(spot for i, spot in enumerate(row.spots) if i != column),
         )
-
-    def _parting(self, row: Row) -> tuple[str, ...]:
-        return self.prospect.rulebook.separation.steps if row.via else ()
 
     def _most_telling(self, offer: Reading) -> int:
         """Return which spot of a row tells most by itself, the repair first, then the suspects."""
         gains = []
         for column in range(len(offer.row.spots)):
             seen = offer.each[:, column]
-            chances = np.array([(seen == value) @ self.prospect.belief for value in np.unique(seen)])
+            shares = [(seen == value) @ self.prospect.belief for value in np.unique(seen)]
             by_place: dict[tuple[int, int], float] = {}
             for value, place, share in zip(
                 seen.tolist(), self.prospect.place.tolist(), self.prospect.belief, strict=True
             ):
                 by_place[value, place] = by_place.get((value, place), 0.0) + float(share)
-            own = _bits(chances.tolist())
+            own = _bits([float(share) for share in shares])
             given = _bits(list(by_place.values())) - own
             gains.append((round(-given, 9), round(own, 9)))
         return max(range(len(gains)), key=lambda i: (gains[i], -i))
 
     def _outcomes(self, seen: Sequence[int], values: Sequence[float | str]) -> tuple[Outcome, ...]:
-        """Return each outcome once, with its likeliest value and the suspects that would show it."""
+        """Return each outcome once, with its likeliest value and who would show it."""
         by_class: dict[int, list[tuple[Contender, float | str]]] = {}
         for class_, value, contender in zip(seen, values, self.prospect.contenders, strict=True):
             by_class.setdefault(class_, []).append((contender, value))
@@ -345,10 +346,10 @@ class Advice:
 
     def _gain_of_look(self, look: Look) -> float:
         share = float(look.seen @ self.prospect.belief)
-        each = [float(p * s) for p, s in zip(self.prospect.belief, look.seen, strict=True)]
         return _bits([share, 1 - share]) - sum(
-            b * _bits([s, 1 - s]) for b, s in zip(self.prospect.belief, look.seen, strict=True)
-        ) if each else 0.0
+            float(b) * _bits([s, 1 - s])
+            for b, s in zip(self.prospect.belief, look.seen.tolist(), strict=True)
+        )
 
     def _exchange(self, at: str) -> NextCheck:
         """Return the repair itself as a check: what was off is right after it, or is not."""

@@ -15,6 +15,7 @@ from faultfinder.diagnosis.looking import after_looking
 from faultfinder.diagnosis.mistakes import mistakes
 from faultfinder.diagnosis.pointing import signs_met
 from faultfinder.diagnosis.posterior import Suspect, judge, likeliest_first
+from faultfinder.diagnosis.prospect import Prospect, contenders_of
 from faultfinder.diagnosis.reasons import Describer
 from faultfinder.diagnosis.result import Contrast, Decisive, Diagnosis, Verdict
 from faultfinder.diagnosis.why import Asker
@@ -72,6 +73,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     repeat = _to_repeat(listed, verdict, graded)
     contrasts = Contrasts(graded, jury)
     asker = Asker(case, rulebook, as_taken, jury, judged, wrong_tests, listed, contrasts)
+    prospect = Prospect(case, rulebook, tuple(contenders_of(listed)))
     return Diagnosis(
         case=case,
         verdict=verdict,
@@ -83,7 +85,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
             )
             for rank, (suspect, group) in enumerate(listed, start=1)
         ),
-        next_checks=next_checks(case, rulebook, listed, repeat),
+        next_checks=next_checks(prospect, repeat),
         cautions=_cautions(case, rulebook),
         not_read=_not_read(case),
         unseen=judged.unseen,
@@ -91,6 +93,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
         contrast=_contrast(contrasts, listed),
         alike=contrasts.alike([suspect for suspect, group in listed if group == 1]),
         why=tuple(asker.why(fault) for fault in asked),
+        prospect=prospect,
     )
 
 

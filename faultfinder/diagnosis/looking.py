@@ -14,7 +14,9 @@ from faultfinder.wiring.fault import Fault
 _SAME_AGAIN = 0.01  # chance that what was exchanged or remade has the fault still; judgement
 
 
-def chance_seen(circuit: Circuit, inspection: Inspection, faults: Sequence[Fault], at: str) -> float:
+def chance_seen(
+    circuit: Circuit, inspection: Inspection, faults: Sequence[Fault], at: str
+) -> float:
     """Return the chance that opening a place, the board too, shows one of the faults."""
     missed = 1.0
     for fault in faults:
@@ -31,9 +33,9 @@ def after_looking(
 ) -> tuple[Hypothesis, ...]:
     """Return hypotheses with their priors as looks with nothing to see and vain repairs left them.
 
-    The sound circuit's and the set-up mistakes' stay.
+    A set-up mistake that was looked for and not found is as good as out.
     """
-    if not (case.looked or case.exchanged):
+    if not (case.looked or case.exchanged or case.in_order):
         return tuple(hypotheses)
     left = []
     for one in hypotheses:
@@ -42,6 +44,7 @@ def after_looking(
             for at in case.looked
         )
         same = sum(not fault.set_up and fault.at in case.exchanged for fault in one.faults)
+        same += any((f.set_up, f.at) in case.in_order for f in one.faults)
         lost += same * log(_SAME_AGAIN)
         left.append(replace(one, log_prior=one.log_prior + lost))
     return tuple(left)

@@ -147,16 +147,13 @@ class Prospect:
     def looks(self) -> tuple[Look, ...]:
         """The places that may be opened, in walking order, those opened already left out."""
         ends = {at for c in self.contenders for f in c.suspect.faults for at in self._ends(f)}
-        return tuple(
-            self.look(at) for at in points_to_open(self.case, sorted(ends - {*self.case.looked}))
-        )
+        left = sorted(ends - {*self.case.looked})
+        return tuple(self.look(at) for at in points_to_open(self.case, left))
 
     def look(self, at: str) -> Look:
         """Return what opening a place may show."""
         rule = self.rulebook.inspection
-        seen = [
-            chance_seen(self.case.circuit, rule, c.suspect.faults, at) for c in self.contenders
-        ]
+        seen = [chance_seen(self.case.circuit, rule, c.suspect.faults, at) for c in self.contenders]
         return Look(at, np.array(seen))
 
     def walk_index(self, at: str) -> int:
@@ -186,9 +183,9 @@ class Prospect:
 
     @cached_property
     def readings(self) -> tuple[Reading, ...]:
-        """The dead readings that tell something, in walking order; with parting where it takes that.
+        """The dead readings that tell something, in walking order.
 
-        Parting is weighed where no reading of the whole circuit parts the likeliest repair from
+        Parting the circuit is weighed where no reading of it whole parts the likeliest repair from
         the others.
         """
         found = self.foreseen(rows_to_read(self.case, self.rulebook))
@@ -354,10 +351,11 @@ class Plan:
                 effort = rulebook.inspection.minutes
                 minutes = effort.set_up + effort.each
                 # To see it tells which it is: an outcome for each repair that may be seen here.
-                rows = [1.0 - offer.seen]
-                for repair in np.unique(self.prospect.place[offer.seen > 0]).tolist():
-                    rows.append(np.where(self.prospect.place == repair, offer.seen, 0.0))
-                return Check(np.stack(rows), self._where[offer.at], minutes, once=True)
+                place = self.prospect.place
+                here = np.unique(place[offer.seen > 0]).tolist()
+                each = [np.where(place == repair, offer.seen, 0.0) for repair in here]
+                chance = np.stack([1.0 - offer.seen, *each])
+                return Check(chance, self._where[offer.at], minutes, once=True)
             case SetUpLook():
                 shown = offer.so[None] == np.arange(2)[:, None]
                 at = self._where[self.place_of((f"{offer.fault.set_up}@{offer.fault.at}",))]

@@ -1,8 +1,9 @@
 """The outcome of a diagnosis: an immutable value that every view renders."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from faultfinder.diagnosis.prospect import Prospect
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
@@ -210,7 +211,8 @@ class Diagnosis:
     ``unseen`` is the probability left for faults that these readings cannot show, and ``repeat``
     holds the readings to take again, since the leading suspect does not explain them. ``contrast``
     holds the leader against the runner-up group, ``alike`` says why the leading group cannot be
-    told apart, and ``why`` answers for the faults that were asked about.
+    told apart, and ``why`` answers for the faults that were asked about. ``prospect`` is what the
+    next checks were planned on.
     """
 
     case: Case
@@ -225,6 +227,7 @@ class Diagnosis:
     contrast: Contrast | None = None
     alike: str = ""
     why: tuple[Why, ...] = ()
+    prospect: Prospect | None = field(default=None, repr=False, compare=False)
 
     @property
     def outside_limit(self) -> tuple[GradedReading, ...]:

@@ -3,16 +3,17 @@
 from collections.abc import Iterator
 from math import log2
 
+from faultfinder.diagnosis.catalogue import no_edit
 from faultfinder.diagnosis.offers import Row, rows_to_read
 from faultfinder.diagnosis.result import NextCheck, Outcome
 from faultfinder.diagnosis.walking import places, walking_minutes
 from faultfinder.evidence.bench import Bench
-from faultfinder.diagnosis.catalogue import no_edit
 from faultfinder.readings.case import Case
 from faultfinder.readings.setting import USUAL_TERMINATORS
 from faultfinder.rulebook.rulebook import Rulebook
 
 _USUAL = "terminated"
+_MOST = 4
 
 
 def rest_to_read(case: Case, rulebook: Rulebook, sound: int) -> list[NextCheck]:
@@ -37,7 +38,7 @@ def rest_to_read(case: Case, rulebook: Rulebook, sound: int) -> list[NextCheck]:
         bits = -chance * log2(chance) - (1 - chance) * log2(1 - chance) if 0 < chance < 1 else 0.0
         found.append((round(-bits / minutes, 9), row, bits, minutes))
     found.sort(key=lambda one: one[0])
-    return [_check(case, rulebook, row, bits, minutes, sound) for _, row, bits, minutes in found[:4]]
+    return [_check(case, rulebook, *one[1:], sound) for one in found[:_MOST]]
 
 
 def _rows(case: Case, rulebook: Rulebook) -> list[Row]:

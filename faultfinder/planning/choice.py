@@ -4,8 +4,8 @@ The rule of thumb is the step that tells most about the repair for the minutes i
 tried on the likeliest place being one of the steps. It came out 4 to 10 % above the optimum on
 random problems, and up to 60 % in the worst. So where sixteen causes or fewer remain, an AND/OR
 search over the promising steps looks for the best plan. Where more remain each promising step is
-costed as if the rule were followed after it (a rollout). To hit the optimum is hard in general: no quick rule can
-come closer than a logarithm in the worst case (hardness of decision trees; seen as an abstract).
+costed as if the rule were followed after it (a rollout). No quick rule can be near the optimum
+always: that is hard even to within a logarithm (on decision trees; seen as an abstract).
 """
 
 from collections.abc import Iterator
@@ -108,7 +108,9 @@ class Planner:
             for index in np.flatnonzero(gains > _LEAST_BITS).tolist():
                 if index not in standing.done:
                     rate = float(gains[index] / costs[index])
-                    found.append((-round(rate, 9), float(costs[index]), index, Step(index, None, 0)))
+                    found.append(
+                        (-round(rate, 9), float(costs[index]), index, Step(index, None, 0))
+                    )
         places = belief @ problem.by_place
         wrong = problem.wrong_repair(standing)
         before = entropy(places)

@@ -39,7 +39,7 @@ from faultfinder.wiring.schema import CircuitFile
 FileName = Annotated[str, Field(min_length=1)]
 # A slip of the pen, not a terminator; common practice, no source.
 TerminatorOhm = Annotated[Ohm, Field(ge=0.01, le=10_000)]
-NO_TESTS = ("inspect", "part", "exchange")
+NO_TESTS = ("inspect", "part", "exchange", "set-up")
 """What can be done at a place that is no test; ``cannot`` may name it."""
 _UNREAD = "no readings yet", 'readings; "faultfinder expect" on this file shows what to read'
 
@@ -129,6 +129,7 @@ class CaseFile(Schema):
     looked: tuple[str, ...] = ()
     exchanged: tuple[str, ...] = ()
     cannot: tuple[str, ...] = ()
+    in_order: Annotated[tuple[str, ...], Field(alias="in-order")] = ()
     notes: str = ""
 
 
@@ -193,7 +194,8 @@ def load_case(
     faults = tuple(finds.read(file.found or ()))
     looked = finds.places("looked", file.looked, runs=False)
     exchanged = finds.places("exchanged", file.exchanged, runs=True)
-    cannot = tuple(finds.not_possible(file.cannot, tests))
+    cannot = tuple(finds.tests_at("cannot", file.cannot, [*tests, *NO_TESTS]))
+    in_order = tuple(finds.tests_at("in-order", file.in_order, set_ups))
     problems = [*reader.problems, *finds.problems]
     if not (readings or reader.problems or may_be_unread):
         problems.append(Problem(document.position(("readings",)), "no-readings", *_UNREAD))
@@ -211,6 +213,7 @@ def load_case(
         looked=looked,
         exchanged=exchanged,
         cannot=cannot,
+        in_order=in_order,
         installation_file=installation_file,
         notes=file.notes,
     )
@@ -317,17 +320,16 @@ class _Finds:
                 self.problems.append(Problem(where, "missing-point", found, listed(known), near))
         return names
 
-    def not_possible(
-        self, texts: tuple[str, ...], tests: Collection[str]
+    def tests_at(
+        self, key: str, texts: tuple[str, ...], known: Collection[str]
     ) -> Iterator[tuple[str, str]]:
-        """Yield the tests and places of entries such as ``terminated at S3``."""
-        known = [*tests, *NO_TESTS]
+        """Yield what and where of entries such as ``terminated at S3``."""
         for index, text in enumerate(texts):
             test, _, at = text.partition(" at ")
             if test not in known or not at:
-                where = self.document.position(("cannot", index))
-                found = f"{shown(text)} is no test at a place"
-                expected = f'"TEST at PLACE", the test {listed(known)}'
+                where = self.document.position((key, index))
+                found = f"{shown(text)} is not one of these at a place"
+                expected = f'"{next(iter(known), "")} at PLACE", or another: {listed(known)}'
                 near = nearest(test, known)
                 near = f"{near} at {at or self.circuit.board}" if near else ""
                 self.problems.append(Problem(where, "unknown-test", found, expected, near))
