@@ -33,18 +33,19 @@ def after_looking(
 ) -> tuple[Hypothesis, ...]:
     """Return hypotheses with their priors as looks with nothing to see and vain repairs left them.
 
-    A set-up mistake that was looked for and not found is as good as out.
+    A set-up mistake that was looked for and not found is out.
     """
     if not (case.looked or case.exchanged or case.in_order):
         return tuple(hypotheses)
     left = []
     for one in hypotheses:
+        if any((fault.set_up, fault.at) in case.in_order for fault in one.faults):
+            continue
         lost = sum(
             log(1.0 - chance_seen(case.circuit, rulebook.inspection, one.faults, at))
             for at in case.looked
         )
         same = sum(not fault.set_up and fault.at in case.exchanged for fault in one.faults)
-        same += any((f.set_up, f.at) in case.in_order for f in one.faults)
         lost += same * log(_SAME_AGAIN)
         left.append(replace(one, log_prior=one.log_prior + lost))
     return tuple(left)
