@@ -86,7 +86,7 @@ def _print_plan(session: "Session", svg: Path | None) -> ExitCode:
     from faultfinder.source.atomic import write_text
 
     tree = decision_tree(session.diagnosis)
-    title = session.case.title or session.case.name
+    title = session.case.title or Path(session.case.name).name
     click.echo(plan_text(tree, title, columns(), coloured))
     if svg is not None:
         with _writing(svg):

@@ -293,7 +293,7 @@ class Advice:
             return look_for
         ends = circuit.ends_to_open(run)
         other = ends[1] if ends[0] == look.at else ends[0]
-        return f"{look_for}; then at the cable's other end, {other}"
+        return f"{look_for} (the cable's other end is at {other})"
 
     def _seen_at(self, at: str) -> Iterator[Fault]:
         """Yield the faults that may be seen at a place, the likeliest suspect's first."""
@@ -332,8 +332,11 @@ class Advice:
         for one in repair:
             if "@" in one:
                 continue
-            at = self._plan.place_of((one,))
-            if at in self.prospect.case.looked:
+            case = self.prospect.case
+            run = case.circuit.run(one)
+            ends = (one,) if run is None else case.circuit.ends_to_open(run)
+            at = next((end for end in ends if end not in case.looked), "")
+            if not at:
                 found.append(self._exchange(one))
             else:
                 look = self.prospect.look(at)
