@@ -1,6 +1,8 @@
 """``faultfinder guide``: led from a failed reading to a proved repair, a question at a time."""
 
-from collections.abc import Sequence
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -94,21 +96,15 @@ def _print_plan(session: "Session", svg: Path | None) -> ExitCode:
     return ExitCode.FOUND if session.diagnosis.anything_wrong else ExitCode.FINE
 
 
-class _writing:  # noqa: N801 - used as a word, as contextlib's own are
+@contextmanager
+def _writing(path: Path) -> Iterator[None]:
     """Turn what keeps a file from being written into bad input."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-
-    def __enter__(self) -> None:
-        """Begin."""
-
-    def __exit__(self, kind: object, error: object, trace: object) -> None:
-        """Tell of a file that cannot be written as of any mistake."""
-        if isinstance(error, OSError):
-            found = f"cannot be written: {error.strerror}"
-            problem = Problem(Position(str(self.path), 0, 0), "not-writable", found, "another file")
-            raise BadInput([problem]) from error
+    try:
+        yield
+    except OSError as error:
+        found = f"cannot be written: {error.strerror}"
+        problem = Problem(Position(str(path), 0, 0), "not-writable", found, "another file")
+        raise BadInput([problem]) from error
 
 
 class _Dialogue:
@@ -117,15 +113,12 @@ class _Dialogue:
     def __init__(self, session: "Session", save: Path) -> None:
         self.session, self.path = session, save
         self.told: set[str] = set()
-        self.stdin = click.get_text_stream("stdin")
 
     def run(self) -> ExitCode:
         """Ask until something is found, nothing is left to ask, or the user stops."""
         from faultfinder.reporting import dialogue
 
-        self._say(dialogue.paragraph(dialogue.OPENING, columns(), "! "))
-        if self.session.case.readings:
-            self._say(dialogue.paragraph(dialogue.standing(self.session), columns()))
+        self._say(dialogue.opening(self.session, columns()))
         try:
             while (check := self.session.asked) is not None:
                 self._say(dialogue.question(self.session, check, self.told, columns(), coloured))
@@ -145,8 +138,8 @@ class _Dialogue:
     def _line(self) -> str | None:
         """Return what is typed next; None at the end of the input."""
         click.echo("> ", nl=False)
-        line = self.stdin.readline()
-        if not self.stdin.isatty():
+        line = sys.stdin.readline()
+        if not sys.stdin.isatty():
             click.echo(line.rstrip("\n"))
         return line.strip() if line else None
 
@@ -186,8 +179,7 @@ class _Dialogue:
             try:
                 after, readings = self._understood(typed)
             except (NotUnderstood, FaultSyntaxError) as error:
-                said = f"{error.found}; expected {error.expected}"
-                self._say(dialogue.paragraph(said, columns(), "   "))
+                self._say(dialogue.not_understood(error.found, error.expected, columns()))
                 continue
             if after is None:
                 return False

@@ -39,6 +39,7 @@ from faultfinder.wiring.circuit import Run
 from faultfinder.wiring.fault import Fault
 
 LEAST_BITS = 0.02
+_BITS_OF_WHOLE = 0.1  # as much from the circuit as it is, and it is not parted; judgement
 _APART_SD = 4.0  # outcomes closer than two standard deviations either side are one
 _MOST_SUSPECTS = 40
 _LEAST_SHARE = 0.003
@@ -185,12 +186,10 @@ class Prospect:
     def readings(self) -> tuple[Reading, ...]:
         """The dead readings that tell something, in walking order.
 
-        Parting the circuit is weighed where no reading of it whole parts the likeliest repair from
-        the others.
+        Parting the circuit is weighed where no reading of it whole tells anything worth saying.
         """
         found = self.foreseen(rows_to_read(self.case, self.rulebook))
-        first = self.place == self.place[0]
-        if any(len(set(r.classes[first]) & set(r.classes[~first])) == 0 for r in found):
+        if found and Plan(self, found).problem.gains(self.belief).max() >= _BITS_OF_WHOLE:
             return found
         return found + self.foreseen(
             rows_with_parted(self.case, self.rulebook, self._halving_runs())

@@ -25,12 +25,12 @@ from faultfinder.wiring.fault import Fault
 
 # The E12 series of preferred values, IEC 60063 (from memory).
 E12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
-VALUES = tuple(round(step * decade, 1) for decade in (1, 10) for step in E12) + (100.0,)
+VALUES = (*(round(step * decade, 1) for decade in (1, 10) for step in E12), 100.0)
 """What is tried, 1 to 100 ohm: below drowns in leads, above in what an instrument is off by."""
 
 _COARSE = (1.0, 2.2, 4.7, 10.0, 22.0, 47.0, 100.0)
 _NEAR = 2  # steps of the series either side of the best coarse pair
-_MOST_OUTLETS = 4  # whose faults are compared: nearest, farthest, and between
+_MOST_OUTLETS = 3  # whose faults are compared: nearest, farthest, and between
 _JOINT_OHM, _BRIDGE_OHM = 0.3, 0.1  # of the joints and bridges compared: small ones; judgement
 _OPEN_SD = 20.0  # what an open against a value counts as
 APART_SD = 4.0

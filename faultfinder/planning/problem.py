@@ -18,7 +18,7 @@ Ints = npt.NDArray[np.intp]
 Flags = npt.NDArray[np.bool_]
 
 NOTHING_SET_UP = -1
-_SURE = 1e-6  # of other places left, and one place is as good as certain
+SURE = 1e-6  # of other places left, and one place is as good as certain
 _DECIMALS = 9  # of a belief, to know it again
 
 
@@ -110,6 +110,11 @@ class Problem:
         return min(each, default=float("inf"))
 
     @cached_property
+    def least_repair(self) -> float:
+        """The least that a wrong repair costs."""
+        return float(self.repair.min())
+
+    @cached_property
     def _columns(self) -> tuple[Ints, Ints, Floats]:
         return (
             np.array([check.at for check in self.checks], dtype=np.intp),
@@ -145,7 +150,7 @@ class Problem:
 
     def is_settled(self, belief: Floats) -> bool:
         """Return whether one repair is as good as certain."""
-        return bool((belief @ self.by_place).max() >= 1.0 - _SURE)
+        return bool((belief @ self.by_place).max() >= 1.0 - SURE)
 
     def gains(self, belief: Floats) -> Floats:
         """Return the information each check is expected to give about the repair. [bit]"""

@@ -5,6 +5,7 @@ from math import isfinite
 from typing import Any
 
 from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedSuspect, Why
+from faultfinder.diagnosis.terminators import Choice, Rated
 from faultfinder.diagnosis.wording import way_in_words
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
@@ -190,6 +191,28 @@ def _suspect(suspect: RankedSuspect) -> Json:
         "retest": list(suspect.retest),
         "cautions": list(suspect.cautions),
         "sunk_by": None if suspect.sunk_by is None else _decisive(suspect.sunk_by),
+    }
+
+
+def choice_json(choice: Choice) -> Json:
+    """Return a choice of terminators as one object."""
+    return {
+        "schema": SCHEMA,
+        "best": _rated(choice.best),
+        "fitted": _rated(choice.fitted),
+        "next_best": [_rated(one) for one in choice.next_best],
+    }
+
+
+def _rated(rated: Rated) -> Json:
+    return {
+        "active": rated.terminators.active_ohm,
+        "neutral": rated.terminators.neutral_ohm,
+        "told_apart": rated.told,
+        "of": rated.of,
+        "closest": list(rated.closest),
+        "closest_sd": round(rated.closest_sd, 2),
+        "closest_at": str(rated.where),
     }
 
 

@@ -16,7 +16,7 @@ from faultfinder.wiring.fault import SET_UP
 _MOST_OUTCOMES = 4
 _MOST_NAMED = 3
 _MOST_PLACES = 8
-OPENING = (
+_OPENING = (
     "Isolate the circuit, lock it off, tag it, and prove it dead with an instrument proved before "
     "and after, before a conductor is touched. Local rules and licensed practice come before "
     "anything printed here."
@@ -35,6 +35,17 @@ HELP = (
     "why: what speaks for the suspects; undo: take the last answer back",
     "quit: stop here; all answers are kept, and guide on the saved file goes on",
 )
+
+
+def opening(session: Session, width: int) -> list[str]:
+    """Return what a session begins with: what to mind, and how things stand."""
+    lines = paragraph(_OPENING, width, "! ")
+    return lines + (paragraph(standing(session), width) if session.case.readings else [])
+
+
+def not_understood(found: str, expected: str, width: int) -> list[str]:
+    """Return what is said to an answer that means nothing."""
+    return paragraph(f"{found}; expected {expected}", width, "   ")
 
 
 def question(

@@ -110,18 +110,18 @@ class _Drawing:
             f'<rect class="{kind}" x="{x:g}" y="{top:g}" width="{_BOX}" height="{own:g}" rx="4"/>'
         )
         self.words(text, x + 8, top + 3, _LETTERS)
-        for (end, lines), branch in zip(ends, node.branches, strict=True):
+        for (end, said), branch in zip(ends, node.branches, strict=True):
             start = x + _BOX
             reach = start + _GAP if branch.then is not None else start + 14
             self.parts.append(
                 f'<path d="M{start:g} {middle:g} L{start + 10:g} {end:g} L{reach:g} {end:g}"/>'
             )
-            for number, line in enumerate(lines):
-                at = end - 4 - _LINE * (len(lines) - 1 - number)
+            for number, line in enumerate(said):
+                at = end - 4 - _LINE * (len(said) - 1 - number)
                 at = (
                     at
                     if branch.then is not None
-                    else end + 4 + _LINE * (number - (len(lines) - 1) / 2)
+                    else end + 4 + _LINE * (number - (len(said) - 1) / 2)
                 )
                 left = start + 18
                 self.parts.append(
