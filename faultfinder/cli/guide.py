@@ -47,7 +47,7 @@ def guide(
 
     \b
     Example:  faultfinder guide my-case.yaml
-              printf 'open\\nseen\\n' | faultfinder guide my-case.yaml --save done.yaml
+              faultfinder guide my-case.yaml --save done.yaml
               faultfinder guide my-case.yaml --plan --svg plan.svg
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from faultfinder.rulebook.inspection import Separation
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
@@ -41,8 +42,12 @@ def clashes(
     procedures: Mapping[str, Procedure],
     sign_files: Mapping[str, SignFile],
     set_ups: Mapping[str, SetUp],
+    separation: Separation,
 ) -> Iterator[Clash]:
     """Yield everything a rule names that no rule has, and every sign that means nothing."""
+    for place, test in enumerate(separation.tests):
+        file = Path(f"{separation.id}.yaml")
+        yield from _unknown(file, ("tests", place), "test", test, sorted(procedures))
     for set_up in set_ups.values():
         file = Path("set-ups", f"{set_up.id}.yaml")
         for place, test in enumerate(set_up.tests):

@@ -51,15 +51,17 @@ def load_rulebook(folder: Path) -> Rulebook:
     modes = load_rules(folder / "faults", FaultMode)
     procedures = load_rules(folder / "tests", Procedure)
     set_ups = load_rules(folder / "set-ups", SetUp)
-    refuse_clashes(folder, clashes(modes, procedures, sign_files, set_ups))
+    inspection = load_rule(folder / "inspect.yaml", Inspection)
+    separation = load_rule(folder / "part.yaml", Separation)
+    refuse_clashes(folder, clashes(modes, procedures, sign_files, set_ups, separation))
     return Rulebook(
         modes,
         procedures,
         tuple(pointer for file in sign_files.values() for pointer in file.written_out()),
-        load_rule(folder / "inspect.yaml", Inspection),
+        inspection,
         load_rule(folder / "tolerances.yaml", Tolerances),
         set_ups,
-        load_rule(folder / "part.yaml", Separation),
+        separation,
         load_rule(folder / "repair.yaml", Repair),
         load_rule(folder / "walk.yaml", Walking),
     )
