@@ -179,7 +179,9 @@ def _worth_keeping(
     each = [logs[end - len(c.r_ohm) : end] for c, end in zip(candidates, ends, strict=True)]
     mass = np.array(
         [
-            hypotheses[c.index].log_prior + _average(own, c.r_ohm, hypotheses[c.index].ohms)
+            (log(c.way.weight) if c.way else 0.0)
+            + hypotheses[c.index].log_prior
+            + _average(own, c.r_ohm, hypotheses[c.index].ohms)
             for c, own in zip(candidates, each, strict=True)
         ]
     )
@@ -201,10 +203,9 @@ def _spoken_for(
 ) -> Flags:
     """Return whether readings may speak for the hypothesis of each candidate, sound included."""
     log_prior = np.array([hypotheses[candidate.index].log_prior for candidate in candidates])
-    share = [log(candidate.way.weight) if candidate.way else 0.0 for candidate in candidates]
     index = np.array([candidate.index for candidate in candidates])
     whole = np.full(len(hypotheses), -np.inf)
-    np.logaddexp.at(whole, index, mass - log_prior + share)
+    np.logaddexp.at(whole, index, mass - log_prior)
     sound = next(whole[candidate.index] for candidate in candidates if candidate.way is None)
     return np.asarray(whole[index] >= sound - _UNSPOKEN_NATS)
 
