@@ -173,13 +173,11 @@ class Jury:
         spread = self.spread(self.sound)
         middle = sorted(self.scatters)[len(self.scatters) // 2]
         step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
-        parts = [
-            self._weigh_at(
-                self._joint(some, spread * self._grown(some)[..., None]), some, middle, closely=False
-            ).log
-            for i in range(0, max(1, len(read)), step)
-            for some in (read[i : i + step],)
-        ]
+        parts = []
+        for i in range(0, max(1, len(read)), step):
+            some = read[i : i + step]
+            joint = self._joint(some, spread * self._grown(some)[..., None])
+            parts.append(self._weigh_at(joint, some, middle, closely=False).log)
         return np.concatenate(parts)
 
     def weigh(self, read: Floats, spread: Floats, whose: Indices | None = None) -> Fit:

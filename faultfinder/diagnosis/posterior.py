@@ -80,6 +80,11 @@ class Suspect:
         return tuple(replace(fault, r_ohm=ohms[1]) if ohms else fault for fault, ohms in both)
 
     @property
+    def leaves_readings(self) -> bool:
+        """Whether there are readings it has no explanation for."""
+        return bool(self.refuted.any()) or int(self.slips.sum()) > 0
+
+    @property
     def edit(self) -> MakeEdit:
         """The edit that builds it at its likeliest."""
         return _edit(self.way, self.r_ohm)
@@ -96,6 +101,21 @@ class Judged:
     suspects: tuple[Suspect, ...]
     unseen: float
     log_whole: float
+
+    @property
+    def singles(self) -> tuple[Suspect, ...]:
+        """The sound circuit, and the suspects of one fault or mistake."""
+        return tuple(s for s in self.suspects if len(s.hypothesis.faults) <= 1)
+
+    def with_more(self, found: Sequence[Suspect]) -> "Judged":
+        """Return the same with more suspects, all sharing the probability."""
+        logs = [suspect.log_likelihood + suspect.hypothesis.log_prior for suspect in found]
+        whole = float(np.logaddexp.reduce([self.log_whole, *logs]))
+        left = exp(self.log_whole - whole)
+        before = [replace(s, probability=s.probability * left) for s in self.suspects]
+        new = [replace(s, probability=exp(log - whole)) for s, log in zip(found, logs, strict=True)]
+        ranked = sorted([*before, *new], key=likeliest_first)
+        return Judged(tuple(ranked), self.unseen * left, whole)
 
 
 def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
