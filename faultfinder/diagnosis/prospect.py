@@ -186,10 +186,12 @@ class Prospect:
     def readings(self) -> tuple[Reading, ...]:
         """The dead readings that tell something, in walking order.
 
-        Parting the circuit is weighed where no reading of it whole tells anything worth saying.
+        Parting the circuit is weighed where no reading of it whole tells one fault from another.
         """
         found = self.foreseen(rows_to_read(self.case, self.rulebook))
-        if found and Plan(self, found).problem.gains(self.belief).max() >= _BITS_OF_WHOLE:
+        faulty = np.array([bool(c.suspect.faults) for c in self.contenders])
+        belief = normalised(np.where(faulty, self.belief, 0.0)) if faulty.any() else self.belief
+        if found and Plan(self, found).problem.gains(belief).max() >= _BITS_OF_WHOLE:
             return found
         return found + self.foreseen(
             rows_with_parted(self.case, self.rulebook, self._halving_runs())
