@@ -335,10 +335,11 @@ class Advice:
             case = self.prospect.case
             run = case.circuit.run(one)
             ends = (one,) if run is None else case.circuit.ends_to_open(run)
-            at = next((end for end in ends if end not in case.looked), "")
-            if not at:
+            shut = {*case.looked, *(at for test, at in case.cannot if test == "inspect")}
+            at = next((end for end in ends if end not in shut), "")
+            if not at and (EXCHANGE, one) not in case.cannot:
                 found.append(self._exchange(one))
-            else:
+            elif at:
                 look = self.prospect.look(at)
                 gain = self._gain_of_look(look)
                 effort = self.prospect.rulebook.inspection.minutes

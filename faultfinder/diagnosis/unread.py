@@ -5,7 +5,7 @@ from math import log2
 
 from faultfinder.diagnosis.catalogue import no_edit
 from faultfinder.diagnosis.offers import Row, rows_to_read
-from faultfinder.diagnosis.result import NextCheck, Outcome
+from faultfinder.diagnosis.result import NextCheck, Outcome, Risk
 from faultfinder.diagnosis.walking import places, walking_minutes
 from faultfinder.evidence.bench import Bench
 from faultfinder.readings.case import Case
@@ -26,7 +26,8 @@ def rest_to_read(case: Case, rulebook: Rulebook, sound: int) -> list[NextCheck]:
     rows = [row for row in _rows(case, rulebook) if not _is_read(case, row)]
     walk = walking_minutes(case.circuit, rulebook.walking)
     index = {name: i for i, name in enumerate(places(case.circuit))}
-    here = index[case.readings[-1].spot.at] if case.readings else 0
+    last = case.readings[-1].spot if case.readings else None
+    here = index[last.at] if last else 0
     chances = _chances(case, rulebook)
     covered = {part for reading in case.readings for part in _parts(case, reading.spot.at)}
     found = []
@@ -34,9 +35,15 @@ def rest_to_read(case: Case, rulebook: Rulebook, sound: int) -> list[NextCheck]:
         new = {part for part in _parts(case, row.at) if part not in covered}
         # The second position of a switch shows what is wrong with the switch.
         chance = sum(chances.get(part, 0.0) for part in new) or chances.get(row.at, 0.0) / 4
-        minutes = row.minutes + float(walk[here, index[row.at]])
+        there = index[row.at]
+        is_set_up = last is not None and last.test == row.procedure.id
+        minutes = row.minutes + float(
+            walk[here, there] if is_set_up else walk[here, 0] + walk[0, there]
+        )
+        minutes += 0.0 if is_set_up else row.procedure.minutes.set_up
         bits = -chance * log2(chance) - (1 - chance) * log2(1 - chance) if 0 < chance < 1 else 0.0
-        found.append((round(-bits / minutes, 9), row, bits, minutes))
+        risk: Risk = "dead" if is_set_up else "dead with supply nearby"
+        found.append((round(-bits / minutes, 9), row, bits, minutes, risk))
     found.sort(key=lambda one: one[0])
     return [_check(case, rulebook, *one[1:], sound) for one in found[:_MOST]]
 
@@ -74,7 +81,13 @@ def _chances(case: Case, rulebook: Rulebook) -> dict[str, float]:
 
 
 def _check(
-    case: Case, rulebook: Rulebook, row: Row, bits: float, minutes: float, sound: int
+    case: Case,
+    rulebook: Rulebook,
+    row: Row,
+    bits: float,
+    minutes: float,
+    risk: Risk,
+    sound: int,
 ) -> NextCheck:
     spot = row.spots[0]
     fitted = case.terminators or USUAL_TERMINATORS
@@ -89,7 +102,7 @@ def _check(
         (Outcome(1, value, (sound,)), Outcome(0, "anything else", ())),
         bits,
         round(minutes, 1),
-        "dead",
+        risk,
         row.procedure.steps,
         row.procedure.cautions,
         also=row.spots[1:],

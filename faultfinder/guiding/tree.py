@@ -1,7 +1,7 @@
 """The whole plan as a decision tree: what to do, and what next after each outcome."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -173,7 +173,8 @@ class _Grower:
             case Reading():
                 row = offer.row
                 pairs = listed([spot.between for spot in row.spots], "and")
-                where_at = spot_in_words(row.spots[0]).partition(" at ")[2]
+                whole = replace(row.spots[0], parted="")
+                where_at = spot_in_words(whole).partition(" at ")[2]
                 first = f"Part {row.spots[0].parted} at {row.via}, then read" if row.via else "Read"
                 task = f"{first} {pairs} at {where_at}, by the test {row.procedure.id}"
                 set_up = plan.problem.checks[index].needs == standing.set_up

@@ -1,6 +1,7 @@
 """The words of a guided session: what to do, why, what each outcome means, what changed."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from faultfinder.diagnosis.checks import EXCHANGE
 from faultfinder.diagnosis.result import NextCheck, RankedSuspect
@@ -83,7 +84,7 @@ def _task(check: NextCheck, tests: ReadingForms) -> str:
         case "set-up":
             return f"Check the set-up: {check.why}"
     pairs = listed(pairs_asked(check, tests), "and")
-    where = spot_in_words(spot).partition(" at ")[2]
+    where = spot_in_words(replace(spot, parted="")).partition(" at ")[2]
     first = "Read again" if check.why.startswith("repeat") else "Read"
     if spot.parted:
         first = f"Part {spot.parted} at {spot.parted.partition('..')[0]}, then read"
@@ -109,7 +110,7 @@ def _meanings(session: Session, check: NextCheck, width: int) -> list[str]:
         shown = [suspects[rank] for rank in outcome.suspects if rank in suspects]
         value = outcome.value
         words = value if isinstance(value, str) else value_in_words(value, check.unit)
-        meaning = _several(shown) if shown else "something that was not suspected"
+        meaning = _several(shown) if shown else "a fault that nothing could show so far"
         said.append(f"{between}{words}: {meaning}")
     if check.why.startswith("repeat"):
         said = [said[0].split(":")[0] + ": it was misread", said[-1].split(":")[0] + ": it stands"]
