@@ -6,7 +6,8 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from faultfinder.network.edits import Action, Side, Step
-from faultfinder.rulebook.folder import Rule, Sentence, refused
+from faultfinder.rulebook.folder import Sentence, refused
+from faultfinder.rulebook.signs import SignBearer
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed
 from faultfinder.source.quantity import Ohm
@@ -82,11 +83,13 @@ def _plainly(conductors: tuple[str, ...]) -> str:
     return "-".join("A" if conductor in ACTIVES else conductor for conductor in conductors)
 
 
-class FaultMode(Rule):
+class FaultMode(SignBearer):
     """A fault mode, as ``rules/faults/<id>.yaml`` declares it.
 
     ``only`` names the choices of conductors it can have, where those are not all: ``[A-N]``, where
     ``A`` stands for any active.
+
+    ``reads_like`` names the modes whose signs readings of this one may meet too.
     """
 
     kind: Literal["fault-mode"]
@@ -100,6 +103,7 @@ class FaultMode(Rule):
     remedy: Sentence
     cautions: Annotated[tuple[Sentence | Caution, ...], Field(min_length=1)]
     retest: Annotated[tuple[str, ...], Field(min_length=1)]
+    reads_like: tuple[str, ...] = ()
 
     @field_validator("says")
     @classmethod

@@ -1,7 +1,8 @@
-"""Sign files: patterns of graded readings and the fault they point to, written in YAML.
+"""Signs in files: patterns of graded readings and the fault they point to, written in YAML.
 
-A file holds the signs of one fault mode. A sign may be written once for several cases: ``each``
-lists words to put in place of ``{name}`` wherever they stand in it.
+They stand in the file of their fault mode, or in one of ``signs/`` that is called like it. A sign
+may be written once for several cases: ``each`` lists words to put in place of ``{name}`` wherever
+they stand in it. Examples beside them say what readings make them fire, and what do not.
 """
 
 import re
@@ -53,9 +54,12 @@ class PatternRule(Schema):
 
 
 class Target(Schema):
-    """The fault a sign points to; ``at`` is the outlet itself, or the run that feeds it."""
+    """The fault a sign points to; ``at`` is the outlet itself, or the run that feeds it.
 
-    mode: str
+    Without ``mode`` it is the one that the file is called after.
+    """
+
+    mode: str = ""
     conductors: tuple[str, ...] = ()
     at: Literal["outlet", "run-to"]
     of: str
@@ -88,22 +92,53 @@ class SignRule(Schema):
                 raise refused(found, _blanks(known), ("says",)) from None
         return self
 
-    def written_out(self) -> Iterator["Pointer"]:
-        """Yield the sign, once for each set of words, with its words in place."""
+    def written_out(self, mode: str) -> Iterator["Pointer"]:
+        """Yield the sign, once for each set of words, with its words in place.
+
+        ``mode`` is the fault mode it points to unless it says another.
+        """
         for words in self.each or ({},):
-            yield _pointer(self, words)
+            yield _pointer(self, words, mode)
 
 
-class SignFile(Rule):
-    """The signs of one fault mode, as ``rules/signs/<id>.yaml`` lists them."""
+class ExampleRule(Schema):
+    """Readings of a test on a small circuit, which signs fire on them, and which do not.
 
-    kind: Literal["signs"]
-    signs: Annotated[tuple[SignRule, ...], Field(min_length=1)]
+    ``wrong`` has the readings that are not as they should be, in rows as in a case; all others are
+    as expected. A row without ``switch`` is of every position in which the circuit as drawn reads a
+    value there. ``fires`` says what each sign points to, as a fault is said.
+    """
+
+    test: str
+    circuit: str = "line"
+    wrong: Annotated[tuple[dict[str, Words], ...], Field(min_length=1)]
+    fires: dict[str, Sentence] = {}
+    silent: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _says_something(self) -> "ExampleRule":
+        if not (self.fires or self.silent):
+            raise refused("an example of no sign", "fires: {SIGN: FAULT}, or silent: [SIGN]")
+        return self
+
+
+class SignBearer(Rule):
+    """A rule file that may hold signs, and examples of them."""
+
+    signs: tuple[SignRule, ...] = ()
+    examples: tuple[ExampleRule, ...] = ()
 
     def written_out(self) -> Iterator["Pointer"]:
         """Yield every sign with its words in place."""
         for rule in self.signs:
-            yield from rule.written_out()
+            yield from rule.written_out(self.id)
+
+
+class SignFile(SignBearer):
+    """The signs of one fault mode, as ``rules/signs/<id>.yaml`` lists them."""
+
+    kind: Literal["signs"]
+    signs: Annotated[tuple[SignRule, ...], Field(min_length=1)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +157,7 @@ class Pointer:
         return Fault(self.target.mode, in_order(self.target.conductors), place)
 
 
-def _pointer(rule: SignRule, words: dict[str, str]) -> Pointer:
+def _pointer(rule: SignRule, words: dict[str, str], mode: str) -> Pointer:
     filled = _fill(rule.model_dump(exclude={"each"}), words)
     patterns = tuple(
         Pattern(
@@ -137,6 +172,7 @@ def _pointer(rule: SignRule, words: dict[str, str]) -> Pointer:
     )
     suffix = "".join(f"-{word.lower()}" for word in list(words.values())[:1])
     target = Target.model_validate(filled["points_to"])
+    target = target if target.mode else target.model_copy(update={"mode": mode})
     return Pointer(Sign(rule.id + suffix, patterns), target, filled["says"])
 
 

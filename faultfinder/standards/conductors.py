@@ -13,6 +13,7 @@ from typing import Annotated, Literal, TypeAlias
 from pydantic import Field, field_validator
 from pydantic_core import PydanticCustomError
 
+from faultfinder.source.shelf import Shelf, shipped_shelf
 from faultfinder.standards.files import Citation, Cited, MaybeCited, StandardFile, ids, read
 from faultfinder.standards.unknown import UnknownStandard
 
@@ -132,13 +133,18 @@ class _ConductorFile(StandardFile):
         return rows
 
 
-@cache
-def conductor_table(id_: str) -> ConductorTable:
-    """Return the conductor table of that id, such as ``as-nzs-copper``.
+def conductor_table(id_: str, shelf: Shelf | None = None) -> ConductorTable:
+    """Return the conductor table of that id, such as ``as-nzs-copper``, from a shelf of rules.
 
-    Raises `UnknownStandard` if there is none, `BadInput` if its file is wrong.
+    It is the program's own unless given. Raises `UnknownStandard` if there is none, `BadInput` if
+    its file is wrong.
     """
-    file = read("conductors", id_, "conductor table", _ConductorFile)
+    return _conductor_table(id_, shelf or shipped_shelf())
+
+
+@cache
+def _conductor_table(id_: str, shelf: Shelf) -> ConductorTable:
+    file = read("conductors", id_, "conductor table", _ConductorFile, shelf)
     rows = [
         SizeRow(row.area_mm2, row.ohm_per_km, row.citation(file.citation())) for row in file.rows
     ]

@@ -4,13 +4,12 @@ A file is found by its id, which is its name without `.yaml`, and read once.
 """
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Literal, TypeAlias, TypeVar
 
-from faultfinder.source.content import content_folder
 from faultfinder.source.decode import Schema, decode
 from faultfinder.source.document import load_yaml
 from faultfinder.source.problem import BadInput, Problem
+from faultfinder.source.shelf import Shelf, shipped_shelf
 from faultfinder.standards.unknown import unknown_name
 
 Folder: TypeAlias = Literal["conductors", "limits", "regions"]
@@ -76,27 +75,23 @@ FileT = TypeVar("FileT", bound=StandardFile)
 
 
 def ids(folder: Folder) -> tuple[str, ...]:
-    """Return the ids of the files in a folder of `rules/`, sorted."""
-    return tuple(sorted(path.stem for path in _path(folder).glob("*.yaml")))
+    """Return the ids of the program's own files in a folder of `rules/`, sorted."""
+    return shipped_shelf().ids(folder)
 
 
-def read(folder: Folder, id_: str, what: str, model: type[FileT]) -> FileT:
-    """Read the file of that id from a folder of `rules/`.
+def read(folder: Folder, id_: str, what: str, model: type[FileT], shelf: Shelf) -> FileT:
+    """Read the file of that id from a folder of the rules on a shelf.
 
     Raises `UnknownStandard` (calling it a `what`) if there is none, and `BadInput` for what is
     wrong in it, including an id that is not the file's name (`id-not-file-name`).
     """
-    known = ids(folder)
+    known = shelf.ids(folder)
     if id_ not in known:
         raise unknown_name(what, id_, known)
-    document = load_yaml(_path(folder) / f"{id_}.yaml")
+    document = load_yaml(shelf.path(f"{folder}/{id_}"))
     content = decode(document, model)
     if content.id != id_:
         at = document.position(("id",))
         problem = Problem(at, "id-not-file-name", f'id "{content.id}"', "the file's name", id_)
         raise BadInput([problem], {document.path: document.text})
     return content
-
-
-def _path(folder: Folder) -> Path:
-    return content_folder("rules") / folder

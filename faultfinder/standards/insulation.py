@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar, Literal, TypeAlias
 
 from pydantic import Field
 
+from faultfinder.source.shelf import Shelf
 from faultfinder.standards.conductors import Positive
 from faultfinder.standards.files import MaybeCited, read
 from faultfinder.standards.limit import Limit, LimitFile
@@ -71,7 +72,7 @@ def insulation_test_v(region: Region, nominal_v: float) -> float:
 
 
 def _row(region: Region, nominal_v: float, load: Load) -> tuple[_InsulationFile, _Row]:
-    file = _insulation_file(region.insulation)
+    file = _insulation_file(region.insulation, region.shelf)
     covering = [row for row in file.rows if 0.0 < nominal_v <= row.up_to_v]
     if not covering:
         highest_v = max(row.up_to_v for row in file.rows)
@@ -95,5 +96,5 @@ def _limit(file: _InsulationFile, row: _Row, nominal_v: float) -> Limit:
 
 
 @cache
-def _insulation_file(id_: str) -> _InsulationFile:
-    return read("limits", id_, "insulation limit", _InsulationFile)
+def _insulation_file(id_: str, shelf: Shelf) -> _InsulationFile:
+    return read("limits", id_, "insulation limit", _InsulationFile, shelf)
