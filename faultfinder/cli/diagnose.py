@@ -10,6 +10,7 @@ import click
 
 from faultfinder.cli.exits import ExitCode, RefusedError, UnavailableError, failure, traced
 from faultfinder.cli.options import format_option
+from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput, Position, Problem
 
@@ -33,12 +34,14 @@ if TYPE_CHECKING:
     metavar="FAULT",
     help='Say why not this one: "open E at S3", or a set-up mistake by its id. Repeatable.',
 )
+@rules_option
 @click.pass_context
 def diagnose(
     context: click.Context,
     cases: tuple[Path, ...],
     form: str,
     asked: tuple[str, ...],
+    own: tuple[Path, ...],
     *,
     readings: bool,
 ) -> None:
@@ -58,16 +61,13 @@ def diagnose(
     from faultfinder.readings.file import load_case
     from faultfinder.reporting.as_json import diagnosis_json, error_json
     from faultfinder.reporting.as_text import diagnosis_text
-    from faultfinder.rulebook.rulebook import shipped_rulebook
 
-    try:
-        rulebook = shipped_rulebook()
-    except BadInput as bad:
-        raise RefusedError(bad) from bad
+    rulebook = rulebook_for(own)
+    known = rulebook.procedures, rulebook.modes, rulebook.set_ups
     worst = ExitCode.FINE
     for number, path in enumerate(cases):
         try:
-            case = load_case(path, rulebook.procedures, rulebook.modes, rulebook.set_ups)
+            case = load_case(path, *known, shelf=rulebook.shelf)
             with _asked_of(path):
                 faults = [_asked(text, case.circuit, rulebook) for text in asked]
                 diagnosis = judge(case, rulebook, faults)

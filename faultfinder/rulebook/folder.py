@@ -26,17 +26,24 @@ class Basis(Schema):
     """One thing a rule claims, and where that is from."""
 
     claim: Sentence
+    """What is claimed."""
     source: Sentence
+    """Where that is from; ``common practice, no source`` is an answer."""
 
 
 class Rule(Schema):
     """What every rule file begins with."""
 
     format: Literal["1"]
+    """The version of the file format."""
     kind: str
+    """What kind of rule it is."""
     id: WordId
+    """Small letters, digits and single hyphens; the file's name."""
     title: Sentence
+    """One line for people."""
     basis: tuple[Basis, ...] = ()
+    """What the rule claims, and where that is from."""
 
 
 R = TypeVar("R", bound=Rule)

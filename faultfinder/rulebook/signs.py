@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from faultfinder.rulebook.folder import Rule, Sentence, refused
@@ -30,7 +30,19 @@ def _listed(value: object) -> object:
     return (value,) if isinstance(value, str) else value
 
 
-Words = Annotated[tuple[str, ...], BeforeValidator(_listed), Field(min_length=1)]
+Words = Annotated[
+    tuple[str, ...],
+    BeforeValidator(_listed),
+    Field(min_length=1),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": ["string", "number"]},
+                {"type": "array", "items": {"type": ["string", "number"]}, "minItems": 1},
+            ]
+        }
+    ),
+]
 # A word in place of {name} may not bring a point, a brace or a space into what it is put in.
 EachName = Annotated[str, Field(pattern=r"^[a-z_]+$")]
 EachWord = Annotated[str, Field(pattern=r"^[A-Za-z0-9+-]+$")]
@@ -46,11 +58,17 @@ class PatternRule(Schema):
     """
 
     alias: Annotated[str, Field(alias="as", pattern=r"^[a-z][a-z0-9-]*$")]
+    """A name for the fact, by which others refer to it."""
     fact: FactKind
+    """The kind of fact."""
     where: dict[str, Words] = {}
+    """By field, the words it may be."""
     unless: dict[str, Words] = {}
+    """By field, the words it may not be."""
     same: dict[str, Reference] = {}
+    """By field, the other fact whose word it must have: ``{at: one.at}``."""
     absent: YesNo = False
+    """Whether there must be no such fact."""
 
 
 class Target(Schema):
@@ -60,19 +78,28 @@ class Target(Schema):
     """
 
     mode: str = ""
+    """The fault mode, if not the one the file is called after."""
     conductors: tuple[str, ...] = ()
+    """The fault's conductors."""
     at: Literal["outlet", "run-to"]
+    """The outlet of the fact, or the run that feeds it."""
     of: str
+    """The fact whose place is meant, by its name."""
 
 
 class SignRule(Schema):
     """One sign, or several alike."""
 
     id: Annotated[str, Field(pattern=r"^[a-z0-9-]+$")]
+    """Its name; with each, the first word of a row is put after it."""
     each: tuple[dict[EachName, EachWord], ...] = ()
+    """Words to put in place of {name}, a row for each sign wanted."""
     when: Annotated[tuple[PatternRule, ...], Field(min_length=1)]
+    """The facts that must be met."""
     points_to: Target
+    """The fault it points to."""
     says: Sentence
+    """Its reason in one sentence; may hold {at}, {conductors} and the names of each."""
 
     @model_validator(mode="after")
     def _has_its_words(self) -> "SignRule":
@@ -110,10 +137,15 @@ class ExampleRule(Schema):
     """
 
     test: str
+    """The test that was read."""
     circuit: str = "line"
+    """One of the example circuits."""
     wrong: Annotated[tuple[dict[str, Words], ...], Field(min_length=1)]
+    """The readings that are not as they should be, in rows as in a case: at, switch, and pairs."""
     fires: dict[str, Sentence] = {}
+    """The signs that fire, and the fault each then points to."""
     silent: tuple[str, ...] = ()
+    """The signs that do not fire; an id without its word stands for all of each."""
 
     @model_validator(mode="after")
     def _says_something(self) -> "ExampleRule":
@@ -126,7 +158,9 @@ class SignBearer(Rule):
     """A rule file that may hold signs, and examples of them."""
 
     signs: tuple[SignRule, ...] = ()
+    """Patterns of graded readings that point to it."""
     examples: tuple[ExampleRule, ...] = ()
+    """Readings that make its signs fire, or must not."""
 
     def written_out(self) -> Iterator["Pointer"]:
         """Yield every sign with its words in place."""

@@ -104,18 +104,27 @@ class ConductorTable:
 
 class _Coefficient(Cited):
     per_k: Positive
+    """Change with temperature, as a share of the resistance at 20 °C. [1/K]"""
 
 
 class _Row(MaybeCited):
     area_mm2: Positive
+    """Nominal size. [mm²]"""
     ohm_per_km: Positive
+    """Greatest resistance at 20 °C. [ohm/km]"""
 
 
-class _ConductorFile(StandardFile):
+class ConductorFile(StandardFile):
+    """Conductors by size, as ``rules/conductors/<id>.yaml`` lists them."""
+
     kind: Literal["conductor-table"]
+    """What kind of rule it is."""
     material: Material
+    """What the conductors are of."""
     temperature_coefficient: _Coefficient
+    """How resistance changes with temperature."""
     rows: Annotated[tuple[_Row, ...], Field(min_length=1)]
+    """Resistance by size."""
 
     @field_validator("rows")
     @classmethod
@@ -144,7 +153,7 @@ def conductor_table(id_: str, shelf: Shelf | None = None) -> ConductorTable:
 
 @cache
 def _conductor_table(id_: str, shelf: Shelf) -> ConductorTable:
-    file = read("conductors", id_, "conductor table", _ConductorFile, shelf)
+    file = read("conductors", id_, "conductor table", ConductorFile, shelf)
     rows = [
         SizeRow(row.area_mm2, row.ohm_per_km, row.citation(file.citation())) for row in file.rows
     ]

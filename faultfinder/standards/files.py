@@ -4,6 +4,7 @@ A file is found by its id, which is its name without `.yaml`, and read once.
 """
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal, TypeAlias, TypeVar
 
 from faultfinder.source.decode import Schema, decode
@@ -36,7 +37,9 @@ class Cited(Schema):
     """A figure that says itself where it is from."""
 
     source: str
+    """Where the figure is from."""
     provenance: Provenance
+    """Whether it was read there, or is from memory."""
 
     def citation(self) -> Citation:
         """Return the source as a value that can be passed on."""
@@ -47,7 +50,9 @@ class MaybeCited(Schema):
     """A figure that may differ in source from the rest of its file."""
 
     source: str = ""
+    """Where the figure is from, if not from the file's source."""
     provenance: Provenance = "read"
+    """Whether it was read there, or is from memory."""
 
     def citation(self, otherwise: Citation) -> Citation:
         """Return this figure's own source, or else its file's."""
@@ -58,13 +63,21 @@ class StandardFile(Schema):
     """What every file of tables and limits says first."""
 
     format: Literal["1"]
+    """The version of the file format."""
     id: str
+    """The file's name."""
     title: str
+    """One line for people."""
     source: str
+    """The standard, with its clause or table."""
     edition: str
+    """Its edition; ``unstated`` where the source has none."""
     provenance: Provenance
+    """Whether it was read in the source, or is from memory."""
     conditions: str
+    """Where it holds."""
     notes: str = ""
+    """What else there is to know."""
 
     def citation(self) -> Citation:
         """Return the file's source as a value that can be passed on."""
@@ -88,10 +101,16 @@ def read(folder: Folder, id_: str, what: str, model: type[FileT], shelf: Shelf) 
     known = shelf.ids(folder)
     if id_ not in known:
         raise unknown_name(what, id_, known)
-    document = load_yaml(shelf.path(f"{folder}/{id_}"))
+    return read_file(shelf.path(f"{folder}/{id_}"), model)
+
+
+def read_file(path: Path, model: type[FileT]) -> FileT:
+    """Read one file; raise `BadInput` for what is wrong in it, an id other than its name too."""
+    document = load_yaml(path)
     content = decode(document, model)
-    if content.id != id_:
+    if content.id != path.stem:
         at = document.position(("id",))
-        problem = Problem(at, "id-not-file-name", f'id "{content.id}"', "the file's name", id_)
+        found = f'id "{content.id}"'
+        problem = Problem(at, "id-not-file-name", found, "the file's name", path.stem)
         raise BadInput([problem], {document.path: document.text})
     return content

@@ -166,7 +166,9 @@ class _Words(Schema):
     earth: str
 
 
-class _RegionFile(StandardFile):
+class RegionFile(StandardFile):
+    """Whose figures and words apply, as ``rules/regions/<id>.yaml`` says."""
+
     kind: Literal["region"]
     nominal_voltage_v: Positive
     voltage_factor: Share
@@ -192,7 +194,7 @@ def region(id_: str = DEFAULT_REGION, shelf: Shelf | None = None) -> Region:
 
 @cache
 def _region(id_: str, shelf: Shelf) -> Region:
-    file = read("regions", id_, "region", _RegionFile, shelf)
+    file = read("regions", id_, "region", RegionFile, shelf)
     measured, drop = file.measured_loop, file.voltage_drop
     return Region(
         id=file.id,
