@@ -75,9 +75,9 @@ class _Example:
         bed = self.circuits.bed(example.circuit, example.test)
         wrong = self.readings(bed, example)
         taken = tuple(wrong.get(spot) or _as_expected(bed, spot) for spot in bed.spots)
-        pointed: dict[str, set[Fault | None]] = {}
+        pointed: dict[str, set[Fault]] = {}
         for one in fired(bed.circuit, self.rulebook, grade_readings(taken, bed.sound)):
-            pointed.setdefault(one.pointer.sign.id, set()).add(one.fault)
+            pointed.setdefault(one.pointer.sign.id, set()).update(one.faults)
         for sign, said in example.fires.items():
             yield from self.must_fire(bed, sign, said, pointed.get(sign, set()))
         families = {
@@ -93,7 +93,7 @@ class _Example:
                 yield self.say(("silent", number), problem, families[noise])
 
     def must_fire(
-        self, bed: TestBed, sign: str, said: str, pointed: set[Fault | None]
+        self, bed: TestBed, sign: str, said: str, pointed: set[Fault]
     ) -> Iterator[Finding]:
         at = ("fires", sign)
         try:

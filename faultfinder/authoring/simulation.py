@@ -84,7 +84,6 @@ def _on(bed: TestBed, test: str, faults: list[tuple[Fault, FaultMode]]) -> Itera
         if key not in known:  # many faults read alike in words
             pointed: dict[str, set[Fault]] = {}
             for one in on_facts(bed.circuit, bed.rulebook, told):
-                if one.fault is not None:
-                    pointed.setdefault(one.pointer.sign.id, set()).add(one.fault)
+                pointed.setdefault(one.pointer.sign.id, set()).update(one.faults)
             known[key] = {sign: frozenset(to) for sign, to in pointed.items()}
         yield Trial(bed.circuit.name, test, there, known[key])

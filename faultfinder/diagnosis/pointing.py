@@ -12,7 +12,7 @@ from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.rulebook.sign import Fact, Sign
 from faultfinder.rulebook.signs import Pointer
 from faultfinder.wiring.circuit import Circuit
-from faultfinder.wiring.fault import Fault
+from faultfinder.wiring.fault import Fault, in_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,15 +35,15 @@ class Fired:
         The sign, and what it points to.
     met : tuple of (str, Fact)
         The fact that met each pattern which asks for one, by the pattern's name, in their order.
-    fault : Fault or None
-        What it points to here; None where there is no such place.
+    faults : tuple of Fault
+        What it points to here: one, one for each other circuit, or none where there is no place.
     says : str
         Its sentence, of this circuit.
     """
 
     pointer: Pointer
     met: tuple[tuple[str, Fact], ...]
-    fault: Fault | None
+    faults: tuple[Fault, ...]
     says: str
 
 
@@ -72,17 +72,21 @@ def on_facts(circuit: Circuit, rulebook: Rulebook, known: Sequence[Fact]) -> tup
         _fired(
             circuit,
             pointers[firing.sign],
+            rulebook,
             tuple((alias, known[order[id_]]) for alias, id_ in firing.bound),
         )
         for firing in firings
     )
 
 
-def _fired(circuit: Circuit, pointer: Pointer, met: tuple[tuple[str, Fact], ...]) -> Fired:
+def _fired(
+    circuit: Circuit, pointer: Pointer, rulebook: Rulebook, met: tuple[tuple[str, Fact], ...]
+) -> Fired:
     at = str(dict(met)[pointer.target.of]["at"])
-    fault = pointer.fault(circuit, at)
-    words = conductors_in_words(circuit, fault.conductors) if fault else ""
-    return Fired(pointer, met, fault, pointer.says.format(at=at, conductors=words))
+    between = rulebook.modes[pointer.target.mode].needs_neighbour
+    faults = pointer.faults(circuit, at, between_circuits=between)
+    words = conductors_in_words(circuit, in_order(pointer.target.conductors))
+    return Fired(pointer, met, faults, pointer.says.format(at=at, conductors=words))
 
 
 def signs_met(
@@ -91,7 +95,7 @@ def signs_met(
     """Return the faults that signs point to, each with the signs that do."""
     met: dict[Fault, dict[str, Testimony]] = {}
     for one in fired(circuit, rulebook, graded):
-        if one.fault is not None:
-            sign = one.pointer.sign.id
-            met.setdefault(one.fault, {})[sign] = Testimony(sign, one.says)
+        sign = one.pointer.sign.id
+        for fault in one.faults:
+            met.setdefault(fault, {})[sign] = Testimony(sign, one.says)
     return {fault: tuple(said.values()) for fault, said in met.items()}

@@ -183,12 +183,19 @@ class Pointer:
     target: Target
     says: str
 
-    def fault(self, circuit: Circuit, at: str) -> Fault | None:
-        """Return the fault it points to when its fact is at a place; None at the board."""
+    def faults(
+        self, circuit: Circuit, at: str, *, between_circuits: bool = False
+    ) -> tuple[Fault, ...]:
+        """Return the faults it points to when its fact is at a place; none at the board.
+
+        It is one, or one for each other circuit that may have part in it.
+        """
         if circuit.point(at) is None:
-            return None
+            return ()
         place = circuit.feeding_run(at).name if self.target.at == "run-to" else at
-        return Fault(self.target.mode, in_order(self.target.conductors), place)
+        others = circuit.neighbours if between_circuits else ("",)
+        conductors = in_order(self.target.conductors)
+        return tuple(Fault(self.target.mode, conductors, place, to=to) for to in others)
 
 
 def _pointer(rule: SignRule, words: dict[str, str], mode: str) -> Pointer:
