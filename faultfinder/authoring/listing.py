@@ -51,10 +51,10 @@ class UnknownRule(ValueError):  # noqa: N818 - says what it is, as BadInput does
 
 
 def rules_on(shelf: Shelf) -> Iterator[Listed]:
-    """Yield every rule by its name, those switched off too; a file that cannot be read as well."""
+    """Yield every rule, by folder and id, those switched off and those that cannot be read too."""
     every = open_shelf(shelf.folders)
-    for name, file in every.files.items():
-        yield _listed(shelf, name, file)
+    for name in sorted(every.files, key=lambda name: ("/" not in name, name)):
+        yield _listed(shelf, name, every.files[name])
 
 
 def named(shelf: Shelf, word: str) -> list[Listed]:

@@ -124,10 +124,10 @@ def _problems(rulebook: Rulebook, pointer: Pointer, found_: dict[str, Record]) -
             f"have {times} times, and no sign says so"
         )
     for mode in record.others:
-        if record.mode not in rulebook.modes[mode].reads_like:
+        if not _read_alike(rulebook, mode, record.mode):
             yield (
                 f"sign {sign} fires for {mode} too, as for {record.example[mode]}; if that is as "
-                f"it must be, say so in faults/{mode}: reads_like: [{record.mode}]"
+                f"it must be, say so in faults/{record.mode}: reads_like: [{mode}]"
             )
     if record.beside:
         yield (
@@ -136,12 +136,19 @@ def _problems(rulebook: Rulebook, pointer: Pointer, found_: dict[str, Record]) -
         )
 
 
+def _read_alike(rulebook: Rulebook, one: str, other: str) -> bool:
+    """Tell whether either of two modes says that it reads like the other."""
+    modes = rulebook.modes
+    return other in modes[one].reads_like or one in modes[other].reads_like
+
+
 def _of_modes(rulebook: Rulebook, found_: dict[str, Record]) -> Iterator[Finding]:
     liked: dict[str, set[str]] = defaultdict(set)
     signed = {record.mode for record in found_.values() if record.right}
     for record in found_.values():
         for other in record.others:
             liked[other].add(record.mode)
+            liked[record.mode].add(other)
     for id_, mode in rulebook.modes.items():
         name = f"faults/{id_}"
         if not any(record.mode == id_ for record in found_.values()):
@@ -151,7 +158,7 @@ def _of_modes(rulebook: Rulebook, found_: dict[str, Record]) -> Iterator[Finding
             yield found(rulebook.shelf, name, ("id",), said)
         for place, other in enumerate(mode.reads_like):
             if other not in liked[id_]:
-                said = f"no sign of {other} fires for {id_}, and reads_like says that one does"
+                said = f"no sign of {other} fires for {id_}, nor the reverse, as reads_like has it"
                 yield found(rulebook.shelf, name, ("reads_like", place), said)
 
 

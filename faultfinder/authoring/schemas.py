@@ -43,6 +43,11 @@ def written(schema: Json) -> str:
     return json.dumps(schema, indent=1, ensure_ascii=False) + "\n"
 
 
+def kinds_and_schemas() -> dict[str, Json]:
+    """Return every schema by its kind."""
+    return {kind.id: schema_of(kind) for kind in KINDS}
+
+
 def files() -> Iterator[tuple[str, str]]:
     """Yield the name and the text of every schema file."""
     for kind in KINDS:

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     metavar="FAULT",
     help='Say why not this one: "open E at S3", or a set-up mistake by its id. Repeatable.',
 )
+@click.option("--trace", "traces", is_flag=True, help="Show which facts made which sign fire.")
 @rules_option
 @click.pass_context
 def diagnose(
@@ -44,6 +45,7 @@ def diagnose(
     own: tuple[Path, ...],
     *,
     readings: bool,
+    traces: bool,
 ) -> None:
     """Say what the readings in each CASE file point to.
 
@@ -54,13 +56,16 @@ def diagnose(
     Example:  faultfinder diagnose my-case.yaml
               faultfinder diagnose --format json cases/*/*.yaml
               faultfinder diagnose my-case.yaml --why "open A at S3..S4"
+              faultfinder diagnose my-case.yaml --trace --rules my-rules
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.diagnosis.diagnose import diagnose as judge
+    from faultfinder.diagnosis.pointing import fired
     from faultfinder.engine import BadSigns, EngineUnavailable
     from faultfinder.readings.file import load_case
     from faultfinder.reporting.as_json import diagnosis_json, error_json
     from faultfinder.reporting.as_text import diagnosis_text
+    from faultfinder.reporting.trace import trace_json, trace_text
 
     rulebook = rulebook_for(own)
     known = rulebook.procedures, rulebook.modes, rulebook.set_ups
@@ -71,10 +76,13 @@ def diagnose(
             with _asked_of(path):
                 faults = [_asked(text, case.circuit, rulebook) for text in asked]
                 diagnosis = judge(case, rulebook, faults)
+            met = fired(case.circuit, rulebook, diagnosis.readings) if traces else ()
             if form == "json":
-                answer = json.dumps(diagnosis_json(diagnosis), ensure_ascii=False)
+                told = diagnosis_json(diagnosis) | ({"trace": trace_json(met)} if traces else {})
+                answer = json.dumps(told, ensure_ascii=False)
             else:
                 text = diagnosis_text(diagnosis, columns(), coloured, all_readings=readings)
+                text += "\n" + trace_text(met, columns(), coloured) if traces else ""
                 answer = ("\n" if number else "") + text
         # What is wrong with the rules or the engine is wrong for every case.
         except EngineUnavailable as error:

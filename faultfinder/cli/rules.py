@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from faultfinder.cli.exits import ExitCode, RefusedError, bad_option
+from faultfinder.cli.exits import ExitCode, RefusedError
 from faultfinder.cli.own_rules import rules_option, shelf_for
 from faultfinder.cli.terminal import coloured, columns
 
@@ -18,7 +18,16 @@ _FORMAT = click.option(
     show_default=True,
     help="text for people, json for scripts.",
 )
-_NEW = ("fault", "sign", "test", "limit", "lesson")
+_NEW = ("fault", "sign", "test", "limit")
+
+
+class UnknownRuleError(click.BadParameter):
+    """No rule has the name that was asked for."""
+
+    def __init__(self, rule: str, near: str) -> None:
+        meant = f"\n  try       {near}" if near else ""
+        found = f'no rule "{rule}"\n  expected  a name that faultfinder rules list has{meant}'
+        super().__init__(found, param_hint="RULE")
 
 
 @click.group()
@@ -104,8 +113,81 @@ def show(rule: str, own: tuple[Path, ...]) -> None:
         found = named(shelf_for(own), rule)
         shown = [rule_text(one, text_of(one), columns(), coloured) for one in found]
     except UnknownRule as unknown:
-        near = [unknown.near] if unknown.near else ["a name that rules list has"]
-        raise bad_option("RULE", f'no rule "{rule}"', near, unknown.near) from unknown
+        raise UnknownRuleError(rule, unknown.near) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
     click.echo("\n\n".join(shown))
+
+
+@rules.command()
+@click.argument("kind", type=click.Choice(_NEW))
+@click.argument("id_", metavar="ID")
+@click.option(
+    "--into",
+    "folder",
+    metavar="DIR",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("my-rules"),
+    show_default=True,
+    help="The folder of rules to write it into.",
+)
+def new(kind: str, id_: str, folder: Path) -> None:
+    """Begin a rule: a whole, commented file with an example that passes the check.
+
+    \b
+    Example:  faultfinder rules new fault swollen-terminal --into my-rules
+              faultfinder rules check --rules my-rules
+    """  # noqa: D301 - click wants the character itself
+    from faultfinder.authoring.scaffold import begin
+    from faultfinder.source.problem import BadInput
+
+    try:
+        path = begin(kind, id_, folder)
+    except BadInput as bad:
+        raise RefusedError(bad) from bad
+    except OSError as error:
+        raise RefusedError(OSError(f"{folder}: {error.strerror or error}")) from error
+    click.echo(f"{path} written. Change it, then: faultfinder rules check --rules {folder}")
+
+
+@rules.command()
+@click.option(
+    "--out",
+    metavar="DIR",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Write every schema into this folder.",
+)
+def schema(out: Path | None) -> None:
+    """Export the JSON Schema of every kind of rule file, for editors.
+
+    Without --out all of them are printed as one object, by kind. The first line of each rule file
+    names its schema, where editors look for it.
+
+    \b
+    Example:  faultfinder rules schema --out schemas
+    """  # noqa: D301 - click wants the character itself
+    from faultfinder.authoring.schemas import files, kinds_and_schemas
+    from faultfinder.source.atomic import write_text
+
+    if out is None:
+        click.echo(json.dumps(kinds_and_schemas(), ensure_ascii=False, indent=1))
+        return
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        for name, text in files():
+            write_text(out / name, text)
+    except OSError as error:
+        raise RefusedError(OSError(f"{out}: {error.strerror or error}")) from error
+    click.echo(f"{sum(1 for _ in files())} schemas written to {out}")
+
+
+@rules.command()
+def reference() -> None:
+    """Print every key of every kind of rule file, as Markdown.
+
+    \b
+    Example:  faultfinder rules reference
+    """  # noqa: D301 - click wants the character itself
+    from faultfinder.authoring.reference import reference_page
+
+    click.echo(reference_page(), nl=False)

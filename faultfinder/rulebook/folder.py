@@ -12,7 +12,8 @@ from faultfinder.source.document import KeyPath, load_yaml
 from faultfinder.source.problem import BadInput, Problem
 from faultfinder.source.shelf import RuleFile
 
-WordId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+ID_PATTERN = r"^[a-z0-9]+(-[a-z0-9]+)*$"
+WordId = Annotated[str, Field(pattern=ID_PATTERN)]
 Sentence = Annotated[str, Field(min_length=3)]
 
 

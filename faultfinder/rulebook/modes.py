@@ -103,7 +103,7 @@ class FaultMode(SignBearer):
     ``only`` names the choices of conductors it can have, where those are not all: ``[A-N]``, where
     ``A`` stands for any active.
 
-    ``reads_like`` names the modes whose signs readings of this one may meet too.
+    ``reads_like`` names the modes that can read the same; said in either file, it is said of both.
     """
 
     kind: Literal["fault-mode"]
@@ -128,7 +128,7 @@ class FaultMode(SignBearer):
     retest: Annotated[tuple[str, ...], Field(min_length=1)]
     """Ids of the tests to repeat after the repair."""
     reads_like: tuple[str, ...] = ()
-    """Other modes, whose signs readings of this one may meet too."""
+    """Modes that can read the same, so that signs of one fire for the other; said once of two."""
 
     @field_validator("says")
     @classmethod
