@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from faultfinder.cli.exits import ExitCode, RefusedError, UnavailableError
+from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput, Position, Problem
 
@@ -28,6 +29,7 @@ _MARK = "# Written by faultfinder guide; run it on this file to go on."
     type=click.Path(path_type=Path),
     help="Where answers are kept.  [default: CASE-guided.yaml, or CASE if guide wrote it]",
 )
+@rules_option
 @click.option("--plan", is_flag=True, help="Print the whole decision tree instead, to take along.")
 @click.option(
     "--svg",
@@ -37,7 +39,13 @@ _MARK = "# Written by faultfinder guide; run it on this file to go on."
 )
 @click.pass_context
 def guide(
-    context: click.Context, case: Path, save: Path | None, svg: Path | None, *, plan: bool
+    context: click.Context,
+    case: Path,
+    save: Path | None,
+    own: tuple[Path, ...],
+    svg: Path | None,
+    *,
+    plan: bool,
 ) -> None:
     """Ask for one check after another until one place is left to repair.
 
@@ -54,14 +62,14 @@ def guide(
     from faultfinder.engine import BadSigns, EngineUnavailable
     from faultfinder.guiding.session import Session
     from faultfinder.readings.file import load_case
-    from faultfinder.rulebook.rulebook import shipped_rulebook
 
     if svg is not None and not plan:
         raise click.UsageError("--svg draws the decision tree: give --plan as well")
+    rulebook = rulebook_for(own)
+    known = rulebook.procedures, rulebook.modes, rulebook.set_ups
     try:
-        rulebook = shipped_rulebook()
-        known = rulebook.procedures, rulebook.modes, rulebook.set_ups
-        session = Session(load_case(case, *known, may_be_unread=True), rulebook)
+        first = load_case(case, *known, may_be_unread=True, shelf=rulebook.shelf)
+        session = Session(first, rulebook)
         if plan:
             code = _print_plan(session, svg)
         else:
