@@ -8,7 +8,7 @@ taken again. A live reading is offered only where no dead check is left that can
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import log2
 
@@ -70,7 +70,9 @@ def parting_check(case: Case, rulebook: Rulebook, one: Suspect, other: Suspect) 
     plan = Plan(prospect, prospect.readings)
     minutes = plan.problem.minutes(plan.standing)
     best = min(range(len(plan.offers)), key=lambda i: (round(float(minutes[i]), 9), i))
-    return Advice(prospect).said(plan, best, bits=1.0)
+    advice = Advice(prospect)
+    advice.work_out(plan, [best])
+    return advice.said(plan, best, bits=1.0)
 
 
 def _numbered(checks: Sequence[NextCheck]) -> tuple[NextCheck, ...]:
@@ -111,6 +113,7 @@ class Advice:
     """Puts what a prospect offers in words."""
 
     prospect: Prospect
+    _exact: dict[tuple[Spot, ...], Reading] = field(default_factory=dict)
 
     @cached_property
     def _plan(self) -> Plan:
@@ -125,16 +128,25 @@ class Advice:
             return self.at_place(self.prospect.repairs[likeliest])
         if step.check is None and not self._parts(plan) and (live := self._live()):
             return live
+        others = self._others(plan)
+        self.work_out(plan, [*others, *([] if step.check is None else [step.check])])
         if step.check is not None:
             first = [self.said(plan, step.check)]
         else:
             first = self.at_place(self.prospect.repairs[step.repair or 0])
         # Of checks that part the suspects alike the best is enough to offer.
         parted: dict[object, NextCheck] = {}
-        for check in [*first, *self._others(plan)]:
+        for check in [*first, *(self.said(plan, index) for index in others)]:
             if check.spot not in {one.spot for one in parted.values()}:
                 parted.setdefault(frozenset(o.suspects for o in check.outcomes), check)
         return list(parted.values())
+
+    def work_out(self, plan: Plan, indices: Sequence[int]) -> None:
+        """Work the readings among some offers out exactly, all in one batch."""
+        offers = [plan.offers[index] for index in indices]
+        rows = {o.row.spots: o.row for o in offers if isinstance(o, Reading)}
+        exact = self.prospect.foreseen(list(rows.values()), exactly=True)
+        self._exact.update({reading.row.spots: reading for reading in exact})
 
     def set_ups(self) -> list[NextCheck]:
         """Return the looks at the set-up for the mistakes of the leading group."""
@@ -156,10 +168,12 @@ class Advice:
 
     def _live(self) -> list[NextCheck]:
         plan = self.prospect.plan(live=True)
-        return self._others(plan)[:_MOST_CHECKS]
+        chosen = self._others(plan)
+        self.work_out(plan, chosen)
+        return [self.said(plan, index) for index in chosen]
 
-    def _others(self, plan: Plan) -> list[NextCheck]:
-        """Return what tells something, by bits a minute; of what parts alike the best alone."""
+    def _others(self, plan: Plan) -> list[int]:
+        """Return offers that tell something, by bits a minute; of what parts alike the best."""
         if not plan.offers:
             return []
         gains = plan.problem.gains(self.prospect.belief)
@@ -170,7 +184,7 @@ class Advice:
         chosen: dict[object, int] = {}
         for index in worth:
             chosen.setdefault(self._kind(plan.offers[index]), index)
-        return [self.said(plan, index) for index in list(chosen.values())[:_MOST_CHECKS]]
+        return list(chosen.values())[:_MOST_CHECKS]
 
     def _kind(self, offer: Offer) -> object:
         """Return what is the same for offers that part the suspects alike."""
@@ -187,7 +201,7 @@ class Advice:
         gain = float(plan.problem.gains(self.prospect.belief)[index]) if bits is None else bits
         match offer:
             case Reading():
-                exact = (*self.prospect.foreseen([offer.row], exactly=True), offer)[0]
+                exact = self._exact.get(offer.row.spots) or offer
                 is_set_up = plan.problem.checks[index].needs == plan.standing.set_up
                 return self._reading(exact, gain, minutes, is_set_up=is_set_up)
             case Look():
