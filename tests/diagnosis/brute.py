@@ -195,7 +195,11 @@ def predicted(circuit, way, spots, unknowns):
 def _behind_both(circuit, way, spot):
     """Return whether a bridge is read behind a switch that has parted both its conductors."""
     there = way.mode == "bridged" and way.side.startswith("load") and spot.at == way.at
-    return there and spot.switch == "off" and set(way.conductors) <= set(circuit.point(way.at).switched)
+    return (
+        there
+        and spot.switch == "off"
+        and set(way.conductors) <= set(circuit.point(way.at).switched)
+    )
 
 
 def _loop(circuit, way, unknowns):
