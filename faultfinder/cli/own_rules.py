@@ -82,7 +82,7 @@ def _try_own_signs(rulebook: "Rulebook") -> None:
         pointer.sign
         for name, bearer in rulebook.bearers.items()
         if not shelf.is_shipped(name)
-        for pointer in bearer.written_out()
+        for pointer in bearer.pointers
     ]
     mark = f"tried-{shelf.digest}"
     if signs and kept(mark) is None:

@@ -17,6 +17,7 @@ from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.source.problem import BadInput, Problem, shown
 from faultfinder.source.shelf import Shelf, open_shelf, shipped_shelf
 from faultfinder.source.spelling import nearest
+from faultfinder.source.trees import keep_trees, kept_trees
 from faultfinder.wiring.fault import Fault
 
 Bearer = TypeVar("Bearer", bound=SignBearer)
@@ -56,10 +57,11 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
         rules name and no rule has.
     """
     shelf = open_shelf([rules]) if isinstance(rules, Path) else rules
-    sign_files = load_rules(shelf.of("signs"), SignFile)
-    modes = load_rules(shelf.of("faults"), FaultMode)
-    procedures = load_rules(shelf.of("tests"), Procedure)
-    set_ups = load_rules(shelf.of("set-ups"), SetUp)
+    trees = kept_trees(shelf)
+    sign_files = load_rules(shelf.of("signs"), SignFile, trees)
+    modes = load_rules(shelf.of("faults"), FaultMode, trees)
+    procedures = load_rules(shelf.of("tests"), Procedure, trees)
+    set_ups = load_rules(shelf.of("set-ups"), SetUp, trees)
     if shelf.off:
         _refuse_unknown_signs(shelf, {"signs": sign_files, "faults": modes})
         sign_files = {i: _without(f, f"signs/{i}", shelf) for i, f in sign_files.items()}
@@ -71,16 +73,20 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
     bearers: dict[str, SignBearer] = {f"signs/{i}": file for i, file in sign_files.items()}
     bearers |= {f"faults/{id_}": mode for id_, mode in modes.items()}
     refuse_clashes(shelf, clashes(modes, procedures, bearers, set_ups))
-    return Rulebook(
+    singles = {name: trees.get(file.digest) for name, file in shelf.files.items()}
+    rulebook = Rulebook(
         modes,
         procedures,
-        tuple(pointer for bearer in bearers.values() for pointer in bearer.written_out()),
-        load_rule(shelf.path("inspect"), Inspection),
-        load_rule(shelf.path("tolerances"), Tolerances),
+        tuple(pointer for bearer in bearers.values() for pointer in bearer.pointers),
+        load_rule(shelf.path("inspect"), Inspection, singles.get("inspect")),
+        load_rule(shelf.path("tolerances"), Tolerances, singles.get("tolerances")),
         set_ups,
         bearers,
         shelf,
     )
+    if not trees:
+        keep_trees(shelf)
+    return rulebook
 
 
 def shipped_rulebook() -> Rulebook:

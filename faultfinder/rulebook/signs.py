@@ -8,6 +8,7 @@ they stand in it. Examples beside them say what readings make them fire, and wha
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
@@ -162,10 +163,15 @@ class SignBearer(Rule):
     examples: tuple[ExampleRule, ...] = ()
     """Readings that make its signs fire, or must not."""
 
-    def written_out(self) -> Iterator["Pointer"]:
-        """Yield every sign with its words in place."""
-        for rule in self.signs:
-            yield from rule.written_out(self.id)
+    @cached_property
+    def pointers(self) -> tuple["Pointer", ...]:
+        """Every sign with its words in place."""
+        return tuple(pointer for group in self.families for pointer in group)
+
+    @cached_property
+    def families(self) -> tuple[tuple["Pointer", ...], ...]:
+        """The same, those of one rule together."""
+        return tuple(tuple(rule.written_out(self.id)) for rule in self.signs)
 
 
 class SignFile(SignBearer):
