@@ -47,12 +47,8 @@ def _reading_fact(
     }
 
 
-def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedReading]) -> str:
-    """Return how far along the circuit a reading's fault is seen; see the vocabulary's table."""
-    return _spread(circuit, reading, _by_kind(graded)[_kind(reading)])
-
-
 def _spread(circuit: Circuit, reading: GradedReading, alike: Sequence[GradedReading]) -> str:
+    """Return how far along the circuit a reading's fault is seen; see the vocabulary's table."""
     if reading.is_fine:
         return "fine"
     spot = reading.spot
