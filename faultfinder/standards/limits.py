@@ -17,6 +17,7 @@ from typing import ClassVar
 
 from faultfinder.standards.conductors import ConductorTable
 from faultfinder.standards.files import read
+from faultfinder.standards.gauge import size_in_words
 from faultfinder.standards.limit import Limit, LimitFile
 from faultfinder.standards.regions import Region
 
@@ -122,7 +123,7 @@ def earth_limit_ohm(
     )
     words = _words(region, curve, rating_a) | {
         "temperature": f"{test_c:g}",
-        "sizes": f"{active_mm2:g}/{earth_mm2:g} mm²",
+        "sizes": _sizes(active_mm2, earth_mm2),
     }
     return file.limit(value_ohm, sources, words, region.share_basis)
 
@@ -147,6 +148,11 @@ def _words(region: Region, curve: str, rating_a: float) -> dict[str, str]:
         "active": region.words.active,
         "earth": region.words.earth,
     }
+
+
+def _sizes(active_mm2: float, earth_mm2: float) -> str:
+    said = f"{size_in_words(active_mm2)}/{size_in_words(earth_mm2)}"
+    return said.replace(" mm²/", "/").replace(" AWG/", "/")
 
 
 @cache
