@@ -628,7 +628,7 @@ def test_a_run_of_another_gauge_and_metal():
     [
         (
             "active: 12 AWG, earth: 2.5",
-            "c.yaml:3:33 unknown-value | unknown size 2.5 mm² in awg-copper | 18 AWG, 16 AWG, 14 AWG, 12 AWG, 10 AWG, 8 AWG, 6 AWG, 4 AWG, 3 AWG, 2 AWG, 1 AWG, 1/0 AWG, 2/0 AWG, 3/0 AWG, 4/0 AWG | 14 AWG or 12 AWG",
+            "c.yaml:3:32 unknown-value | unknown size 2.5 mm² in awg-copper | 18 AWG, 16 AWG, 14 AWG, 12 AWG, 10 AWG, 8 AWG, 6 AWG, 4 AWG, 3 AWG, 2 AWG, 1 AWG, 1/0 AWG, 2/0 AWG, 3/0 AWG, 4/0 AWG | 14 AWG or 12 AWG",
         ),
         (
             "active: 13 AWG",
