@@ -4,8 +4,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from faultfinder.rulebook.folder import Rule, Sentence
+from faultfinder.rulebook.folder import Rule
 from faultfinder.rulebook.procedures import Effort
+from faultfinder.rulebook.spoken import Told
 
 
 class Inspection(Rule):
@@ -13,5 +14,5 @@ class Inspection(Rule):
 
     kind: Literal["inspection"]
     minutes: Effort
-    steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    steps: Annotated[tuple[Told, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Told, ...], Field(min_length=1)]

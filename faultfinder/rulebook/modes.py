@@ -7,6 +7,7 @@ from pydantic import Field, field_validator, model_validator
 
 from faultfinder.network.edits import Action, Side, Step
 from faultfinder.rulebook.folder import Rule, Sentence, refused
+from faultfinder.rulebook.spoken import Told, check_blanks
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed
 from faultfinder.source.quantity import Ohm
@@ -69,7 +70,7 @@ class Caution(Schema):
     """
 
     when: Annotated[tuple[Conductor, ...], Field(min_length=1)]
-    say: Sentence
+    say: Told
 
     def concerns(self, conductors: tuple[str, ...]) -> bool:
         """Tell whether a fault of these conductors is meant."""
@@ -96,22 +97,15 @@ class FaultMode(Rule):
     ohms: OhmRange | None = None
     prior: Prior
     says: Sentence
-    look_for: Sentence
-    remedy: Sentence
-    cautions: Annotated[tuple[Sentence | Caution, ...], Field(min_length=1)]
+    look_for: Told
+    remedy: Told
+    cautions: Annotated[tuple[Told | Caution, ...], Field(min_length=1)]
     retest: Annotated[tuple[str, ...], Field(min_length=1)]
 
     @field_validator("says")
     @classmethod
     def _names_its_place(cls, says: str) -> str:
-        blanks = "the blanks {conductors}, {place}, {ohms} and {to}"
-        try:
-            says.format(conductors="", place="", ohms="", to="")
-        except KeyError as error:
-            raise refused(f"no word for {{{error.args[0]}}}", blanks) from None
-        except (IndexError, ValueError, AttributeError):
-            raise refused("a brace in this text begins no blank", blanks) from None
-        return says
+        return check_blanks(says, "conductors", "place", "ohms", "to")
 
     @model_validator(mode="after")
     def _can_be_built(self) -> "FaultMode":

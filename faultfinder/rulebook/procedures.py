@@ -6,6 +6,7 @@ from pydantic import Field, field_validator, model_validator
 
 from faultfinder.readings.reading import Quantity
 from faultfinder.rulebook.folder import Rule, Sentence, refused
+from faultfinder.rulebook.spoken import Told
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed, shown
 from faultfinder.source.quantity import Ohm, Volt
@@ -117,8 +118,8 @@ class Procedure(Rule):
     leakage: Leakage | None = None
     limits: tuple[LimitRule, ...] = ()
     minutes: Effort
-    steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    steps: Annotated[tuple[Told, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Told, ...], Field(min_length=1)]
 
     @field_validator("pairs")
     @classmethod

@@ -20,6 +20,7 @@ from faultfinder.standards.files import read
 from faultfinder.standards.gauge import size_in_words
 from faultfinder.standards.limit import Limit, LimitFile
 from faultfinder.standards.regions import Region
+from faultfinder.standards.unknown import UnknownStandard
 
 
 class _LoopFile(LimitFile):
@@ -136,9 +137,17 @@ def _loop_ohm(region: Region, curve: str, rating_a: float) -> float:
 def _internal_ohm(
     region: Region, curve: str, rating_a: float, table: ConductorTable, test_c: float
 ) -> float:
-    hot_ohm = region.internal_share * _loop_ohm(region, curve, rating_a)
+    whole_ohm, share = _loop_ohm(region, curve, rating_a), region.internal_share
+    if share is None:
+        raise no_limit(region)
+    hot_ohm = share * whole_ohm
     hot_factor = table.temperature_factor(region.hot_temperature_c)
     return hot_ohm * table.temperature_factor(test_c) / hot_factor
+
+
+def no_limit(region: Region) -> UnknownStandard:
+    """Return the error for a limit of loops in a region that has none."""
+    return UnknownStandard(f"limit of loops in region {region.id}", "a region that has one")
 
 
 def _words(region: Region, curve: str, rating_a: float) -> dict[str, str]:

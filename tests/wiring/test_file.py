@@ -94,7 +94,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "unknown region": (
         "board: DB",
         "board: DB\nregion: au-nzs",
-        ['c.yaml:2:9 unknown-value | unknown region "au-nzs" | au-nz, iec or uk | au-nz'],
+        ['c.yaml:2:9 unknown-value | unknown region "au-nzs" | au-nz, iec, uk or us | au-nz'],
     ),
     "unknown table": (
         "material: copper",
