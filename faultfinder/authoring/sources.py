@@ -67,6 +67,8 @@ def regions_checked(shelf: Shelf) -> Iterator[Finding]:
             (("insulation",), "limits", file.insulation),
         ]
         for at, folder, word in named:
+            if word is None:
+                continue
             known = shelf.ids(folder)
             if word not in known:
                 near = nearest(word, known)

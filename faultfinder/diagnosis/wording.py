@@ -75,6 +75,17 @@ def conductors_in_words(circuit: Circuit, conductors: tuple[str, ...]) -> str:
     return " and ".join(words)
 
 
+def legend_in_words(circuit: Circuit) -> str:
+    """Say what the letters of a circuit's conductors stand for, and what colours they have."""
+    region = circuit.region
+    told = []
+    for letter in circuit.conductors:
+        word = region.word(letter).removesuffix(f" {letter}")
+        colour = region.colours.get(letter)
+        told.append(f"{letter} {word}" + (f" ({colour})" if colour else ""))
+    return ", ".join(told)
+
+
 def fault_in_words(rule: FaultMode | SetUp, circuit: Circuit, fault: Fault, ohms: str = "") -> str:
     """Write a fault as its rule says it, such as ``earth open in run S3..S4``.
 

@@ -119,6 +119,8 @@ def _limit(
     installation: Installation | None,
 ) -> Limit | None:
     region, device = _rules(circuit, installation), circuit.device
+    if rule.limit in region.unlimited:
+        return None
     match rule.limit:
         case "insulation":
             return insulation_minimum_at(region, region.nominal_voltage_v, procedure.volts or 0.0)

@@ -236,7 +236,9 @@ class LiveCircuit:
         own = self.device
         seen_ma = 1e3 * float(residuals_a(network, own, held, [edit], operated=operated)[0])
         device = self.circuit.device
-        trip_a = tripping_current_a(self.circuit.region, device.curve, device.rating_a)
+        region = self.circuit.region
+        # Without a curve nobody knows what current trips the device at once.
+        trip_a = tripping_current_a(region, device.curve, device.rating_a) if region.curves else inf
         return (
             most_a if most_a >= trip_a else None,
             seen_ma if own.residual_ma is not None and seen_ma >= own.residual_ma else None,

@@ -4,8 +4,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from faultfinder.rulebook.folder import Rule, Sentence
+from faultfinder.rulebook.folder import Rule
 from faultfinder.rulebook.procedures import Effort
+from faultfinder.rulebook.spoken import Told
 
 
 class Inspection(Rule):
@@ -14,7 +15,7 @@ class Inspection(Rule):
     kind: Literal["inspection"]
     minutes: Effort
     """What it costs."""
-    steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    steps: Annotated[tuple[Told, ...], Field(min_length=1)]
     """How it is done."""
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Told, ...], Field(min_length=1)]
     """What to mind."""

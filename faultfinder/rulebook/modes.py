@@ -8,6 +8,7 @@ from pydantic import Field, field_validator, model_validator
 from faultfinder.network.edits import Action, Side, Step
 from faultfinder.rulebook.folder import Sentence, refused
 from faultfinder.rulebook.signs import SignBearer
+from faultfinder.rulebook.spoken import Told, check_blanks
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed
 from faultfinder.source.quantity import Ohm
@@ -83,7 +84,7 @@ class Caution(Schema):
 
     when: Annotated[tuple[Conductor, ...], Field(min_length=1)]
     """Conductors that the fault has, one after the other."""
-    say: Sentence
+    say: Told
     """What to mind."""
 
     def concerns(self, conductors: tuple[str, ...]) -> bool:
@@ -119,11 +120,11 @@ class FaultMode(SignBearer):
     """How often it is met."""
     says: Sentence
     """The fault in a few words; may hold {conductors}, {place}, {ohms} and {to}."""
-    look_for: Sentence
+    look_for: Told
     """What to look for there."""
-    remedy: Sentence
+    remedy: Told
     """How it is mended."""
-    cautions: Annotated[tuple[Sentence | Caution, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Told | Caution, ...], Field(min_length=1)]
     """What to mind: sentences, or those for certain conductors."""
     retest: Annotated[tuple[str, ...], Field(min_length=1)]
     """Ids of the tests to repeat after the repair."""
@@ -133,14 +134,7 @@ class FaultMode(SignBearer):
     @field_validator("says")
     @classmethod
     def _names_its_place(cls, says: str) -> str:
-        blanks = "the blanks {conductors}, {place}, {ohms} and {to}"
-        try:
-            says.format(conductors="", place="", ohms="", to="")
-        except KeyError as error:
-            raise refused(f"no word for {{{error.args[0]}}}", blanks) from None
-        except (IndexError, ValueError, AttributeError):
-            raise refused("a brace in this text begins no blank", blanks) from None
-        return says
+        return check_blanks(says, "conductors", "place", "ohms", "to")
 
     @model_validator(mode="after")
     def _can_be_built(self) -> "FaultMode":

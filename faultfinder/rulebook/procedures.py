@@ -6,6 +6,7 @@ from pydantic import Field, field_validator, model_validator
 
 from faultfinder.readings.reading import Quantity
 from faultfinder.rulebook.folder import Rule, Sentence, refused
+from faultfinder.rulebook.spoken import Told
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed, shown
 from faultfinder.source.quantity import Ohm, Volt
@@ -140,9 +141,9 @@ class Procedure(Rule):
     """The limits its readings are held to."""
     minutes: Effort
     """What it costs."""
-    steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    steps: Annotated[tuple[Told, ...], Field(min_length=1)]
     """How it is done."""
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Told, ...], Field(min_length=1)]
     """What to mind."""
 
     @field_validator("pairs")

@@ -1,7 +1,7 @@
 """All rules of a diagnosis, read once from a shelf of rule files."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
@@ -13,11 +13,13 @@ from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
 from faultfinder.rulebook.signs import Pointer, SignBearer, SignFile
+from faultfinder.rulebook.spoken import spoken
 from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.source.problem import BadInput, Problem, shown
 from faultfinder.source.shelf import Shelf, open_shelf, shipped_shelf
 from faultfinder.source.spelling import nearest
 from faultfinder.source.trees import keep_trees, kept_trees
+from faultfinder.standards.regions import Words, region
 from faultfinder.wiring.fault import Fault
 
 Bearer = TypeVar("Bearer", bound=SignBearer)
@@ -27,7 +29,9 @@ Bearer = TypeVar("Bearer", bound=SignBearer)
 class Rulebook:
     """Fault modes, tests and set-up mistakes by id, signs, the inspection, and the tolerances.
 
-    ``bearers`` are the files that hold signs, by name: ``signs/open``, ``faults/swollen``.
+    ``bearers`` are the files that hold signs, by name: ``signs/open``, ``faults/swollen``. Its
+    texts are in the words of a region. ``as_written`` is the same with blanks for those words, as
+    the files have it; None in that one itself.
     """
 
     modes: dict[str, FaultMode]
@@ -38,6 +42,20 @@ class Rulebook:
     set_ups: dict[str, SetUp]
     bearers: Mapping[str, SignBearer]
     shelf: Shelf
+    as_written: "Rulebook | None" = None
+
+    def in_words(self, words: Words) -> "Rulebook":
+        """Return the same rules in the words of another region."""
+        written = self.as_written or self
+        return replace(
+            written,
+            as_written=written,
+            modes=spoken(written.modes, words),
+            procedures=spoken(written.procedures, words),
+            pointers=spoken(written.pointers, words),
+            inspection=spoken(written.inspection, words),
+            set_ups=spoken(written.set_ups, words),
+        )
 
     def rule_of(self, fault: Fault) -> FaultMode | SetUp:
         """Return the rule that a fault or a set-up mistake is one of."""
@@ -45,7 +63,7 @@ class Rulebook:
 
 
 def load_rulebook(rules: Shelf | Path) -> Rulebook:
-    """Read the rules on a shelf, or those of one folder.
+    """Read the rules on a shelf, or those of one folder, in the words of the usual region.
 
     What other rules say of one that is switched off is left out with it: signs of a mode, a test to
     repeat.
@@ -74,7 +92,7 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
     bearers |= {f"faults/{id_}": mode for id_, mode in modes.items()}
     refuse_clashes(shelf, clashes(modes, procedures, bearers, set_ups))
     singles = {name: trees.get(file.digest) for name, file in shelf.files.items()}
-    rulebook = Rulebook(
+    written = Rulebook(
         modes,
         procedures,
         tuple(pointer for bearer in bearers.values() for pointer in bearer.pointers),
@@ -86,7 +104,7 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
     )
     if not trees:
         keep_trees(shelf)
-    return rulebook
+    return written.in_words(region().words)
 
 
 def shipped_rulebook() -> Rulebook:

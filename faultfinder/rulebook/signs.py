@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError
 
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.rulebook.sign import Pattern, Sign
+from faultfinder.rulebook.spoken import WORDS
 from faultfinder.rulebook.vocabulary import FactKind
 from faultfinder.source.decode import Schema, YesNo
 from faultfinder.source.document import KeyPath
@@ -110,7 +111,7 @@ class SignRule(Schema):
             for path, name in blanks:
                 if name not in words:
                     raise _no_word(name, words, path, f" in entry {number} of each")
-            known = {**words, "at": "", "conductors": ""}
+            known = {**words, **dict.fromkeys(("at", "conductors", *WORDS), "")}
             try:
                 self.says.format_map(known)
             except KeyError as error:

@@ -16,7 +16,7 @@ from pydantic import Field
 from faultfinder.source.shelf import Shelf, shipped_shelf
 from faultfinder.standards.files import read
 from faultfinder.standards.limit import Limit, LimitFile
-from faultfinder.standards.limits import limit_file, loop_limit_ohm, tripping_current_a
+from faultfinder.standards.limits import limit_file, loop_limit_ohm, no_limit, tripping_current_a
 from faultfinder.standards.regions import Region
 
 Use: TypeAlias = Literal["lighting", "other"]
@@ -57,6 +57,8 @@ def measured_loop_limit_ohm(region: Region, curve: str, rating_a: float) -> Limi
     """
     file = limit_file("measured-loop", MeasuredFile, region.shelf)
     whole_ohm, share = loop_limit_ohm(region, curve, rating_a).value, region.measured_loop
+    if share is None:
+        raise no_limit(region)
     words = {
         "whole": f"{whole_ohm:.3g}",
         "share": share.says,
@@ -100,7 +102,7 @@ def voltage_drop_limit_v(region: Region, use: Use = "other") -> Limit:
         "use": "a light" if use == "lighting" else "a point",
     }
     value_v = share.value * region.nominal_voltage_v
-    return file.limit(value_v, (file.citation(), share.citation), words)
+    return file.limit(value_v, (file.citation(), share.citation), words, share.basis)
 
 
 @cache

@@ -56,7 +56,10 @@ class Cable:
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """The protective device of the circuit: tripping curve, rated current, residual current."""
+    """The protective device of the circuit: tripping curve, rated current, residual current.
+
+    Where regions know no curves it is ''.
+    """
 
     curve: str
     rating_a: float
@@ -64,7 +67,7 @@ class Device:
 
     def __str__(self) -> str:
         """Return it as people write it, such as ``C20``."""
-        return f"{self.curve}{self.rating_a:g}"
+        return f"{self.curve}{self.rating_a:g}" if self.curve else f"{self.rating_a:g} A"
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,11 +18,18 @@ from faultfinder.wiring.schema import CircuitFile, DeviceFile
 
 def device_of(report: Report, file: DeviceFile, rules: Region, path: KeyPath) -> Device:
     """Return a protective device, its curve reported if the region has none such."""
-    try:
-        tripping_current_a(rules, file.curve, file.rating)
-    except UnknownStandard as error:
-        report.unknown((*path, "curve"), error)
-    return Device(file.curve, file.rating, file.rcd)
+    curves = [curve.name for curve in rules.curves]
+    if file.curve is None and curves:
+        report.say(path, "missing-key", 'the key "curve" is missing', listed(curves))
+    elif file.curve is not None and not curves:
+        found = f"a curve, and region {rules.id} has none"
+        report.say((*path, "curve"), "impossible-value", found, "the device's rating alone")
+    elif file.curve is not None:
+        try:
+            tripping_current_a(rules, file.curve, file.rating)
+        except UnknownStandard as error:
+            report.unknown((*path, "curve"), error)
+    return Device(file.curve or "", file.rating, file.rcd)
 
 
 def fitted(circuit: Circuit, point: Point) -> Point:

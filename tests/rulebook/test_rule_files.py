@@ -256,7 +256,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{place}",
         "{spot}",
         [
-            "rules/faults/open.yaml:9:7 rule-makes-no-sense | no word for {spot} | the blanks {conductors}, {place}, {ohms} and {to} | "
+            "rules/faults/open.yaml:9:7 rule-makes-no-sense | no word for {spot} | the blanks {conductors}, {place}, {ohms}, {to}, {active}, {neutral}, {earth} and {earthing} | "
         ],
     ),
     "a brace in what a mode says": (
@@ -264,7 +264,15 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{place}",
         "{place",
         [
-            "rules/faults/open.yaml:9:7 rule-makes-no-sense | a brace in this text begins no blank | the blanks {conductors}, {place}, {ohms} and {to} | "
+            "rules/faults/open.yaml:9:7 rule-makes-no-sense | a brace in this text begins no blank | the blanks {conductors}, {place}, {ohms}, {to}, {active}, {neutral}, {earth} and {earthing} | "
+        ],
+    ),
+    "unknown blank in a remedy": (
+        "faults/open.yaml",
+        "remedy: ",
+        "remedy: mend the {activ} of {place} ",
+        [
+            "rules/faults/open.yaml:11:9 rule-makes-no-sense | no word for {activ} | the blanks {active}, {neutral}, {earth} and {earthing} | {active}"
         ],
     ),
     "unknown step": (
@@ -601,7 +609,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {place} on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | no word for {place} | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | no word for {place} | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "a brace not closed": (
@@ -609,7 +617,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {at on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "a blank without a name": (
@@ -617,7 +625,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {} on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "an unknown test in a pattern": (
