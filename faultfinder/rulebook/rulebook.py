@@ -12,7 +12,7 @@ from faultfinder.rulebook.inspection import Inspection
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
-from faultfinder.rulebook.signs import Pointer, SignBearer, SignFile
+from faultfinder.rulebook.signs import Pointer, SignBearer, SignFile, SignRule
 from faultfinder.rulebook.spoken import spoken
 from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.source.problem import BadInput, Problem, shown
@@ -65,8 +65,8 @@ class Rulebook:
 def load_rulebook(rules: Shelf | Path) -> Rulebook:
     """Read the rules on a shelf, or those of one folder, in the words of the usual region.
 
-    What other rules say of one that is switched off is left out with it: signs of a mode, a test to
-    repeat.
+    What other rules say of one that is switched off is left out with it: signs of a mode or a test,
+    a test to repeat.
 
     Raises
     ------
@@ -125,13 +125,14 @@ def _left(ids: Iterable[str], folder: str, shelf: Shelf) -> tuple[str, ...]:
 
 
 def _without(bearer: Bearer, name: str, shelf: Shelf) -> Bearer:
-    """Return a file without its signs that are switched off, or whose mode is."""
-    kept = tuple(
-        rule
-        for rule in bearer.signs
-        if f"{name}/{rule.id}" not in shelf.off
-        and f"faults/{rule.points_to.mode or bearer.id}" not in shelf.off
-    )
+    """Return a file without its signs that are switched off, or whose mode or test is."""
+
+    def names(rule: SignRule) -> set[str]:
+        tests = [test for pattern in rule.when for test in pattern.where.get("test", ())]
+        mode = rule.points_to.mode or bearer.id
+        return {f"{name}/{rule.id}", f"faults/{mode}", *(f"tests/{test}" for test in tests)}
+
+    kept = tuple(rule for rule in bearer.signs if not names(rule) & set(shelf.off))
     if kept == bearer.signs:
         return bearer
     return bearer.model_copy(update={"signs": kept, "examples": ()})
