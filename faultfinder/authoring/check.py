@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from faultfinder.authoring.circuits import ExampleCircuits
 from faultfinder.authoring.examples import examples_checked
 from faultfinder.authoring.finding import Finding, of_bad_input
-from faultfinder.authoring.model_check import Record, held_against_model, records
+from faultfinder.authoring.model_check import Record, held_against_model, records, refused_by_engine
 from faultfinder.authoring.simulation import Trial, trials
 from faultfinder.authoring.sources import bases_checked, regions_checked, standards_checked
 from faultfinder.rulebook.rulebook import rulebook_of
@@ -29,7 +29,8 @@ class Checked:
 def check(shelf: Shelf) -> Checked:
     """Return all that is wrong with the rules on a shelf.
 
-    Signs are tried only where all rules can be read and fit each other.
+    Signs are tried only where all rules can be read and fit each other. Raises `EngineUnavailable`
+    without the rule engine.
     """
     told: list[Finding] = []
     signs: dict[str, Record] = {}
@@ -40,10 +41,13 @@ def check(shelf: Shelf) -> Checked:
         rulebook = rulebook_of(shelf)
         told += bases_checked(rulebook)
         circuits = ExampleCircuits(rulebook)
-        told += examples_checked(rulebook, circuits)
-        tried = tuple(trials(rulebook, circuits))
-        signs = records(rulebook, circuits, tried)
-        told += held_against_model(rulebook, signs)
+        refused = list(refused_by_engine(rulebook))
+        told += refused
+        if not refused:
+            told += examples_checked(rulebook, circuits)
+            tried = tuple(trials(rulebook, circuits))
+            signs = records(rulebook, circuits, tried)
+            told += held_against_model(rulebook, signs)
     except BadInput as bad:
         told += of_bad_input(shelf, bad)
     return Checked(tuple(sorted(dict.fromkeys(told))), tried, signs)

@@ -7,6 +7,9 @@ from dataclasses import dataclass, field
 from faultfinder.authoring.circuits import ExampleCircuits
 from faultfinder.authoring.finding import Finding, found
 from faultfinder.authoring.simulation import Trial
+from faultfinder.diagnosis.pointing import try_own_signs
+from faultfinder.engine import BadSigns, EngineFault, EngineUnavailable
+from faultfinder.engine.compiling import batches
 from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.rulebook.signs import Pointer
 from faultfinder.source.document import KeyPath
@@ -89,6 +92,27 @@ def _instead(circuit: Circuit, pointed: Fault, there: Fault) -> str:
         return ""
     conductors = f", conductors: [{', '.join(there.conductors)}]" if there.conductors else ""
     return f"at: {here[there.at]}{conductors}"
+
+
+def refused_by_engine(rulebook: Rulebook) -> Iterator[Finding]:
+    """Yield each sign that the rule engine cannot hold, and what ends a process that tries it."""
+    shelf = rulebook.shelf
+    sound = True
+    for name, bearer in rulebook.bearers.items():
+        for number, rule in enumerate(bearer.signs):
+            try:
+                batches([pointer.sign for pointer in bearer.families[number][:1]])
+            except BadSigns as bad:
+                sound = False
+                for problem in bad.problems:
+                    yield found(shelf, name, ("signs", number, "id"), problem, rule.id)
+    if sound:
+        try:
+            try_own_signs(rulebook)
+        except EngineUnavailable:
+            raise
+        except EngineFault as fault:
+            yield Finding(str(shelf.folders[-1]), 0, "signs", str(fault))
 
 
 def held_against_model(rulebook: Rulebook, found_: dict[str, Record]) -> Iterator[Finding]:

@@ -2,6 +2,8 @@
 
 # ruff: noqa: E501 - a table reads best with one case a line
 
+import sys
+
 import pytest
 
 from authoring.small import problems, small_rules
@@ -84,3 +86,28 @@ def test_a_file_no_kind_of_rule_has(rules):
     (rules / "sings" / "open.yaml").write_text("", "utf-8")
     with pytest.raises(Exception, match="no kind of rule is kept in sings/"):
         problems(rules)
+
+
+def test_a_sign_that_the_engine_cannot_hold(rules):
+    pattern = "{as: p%d, fact: reading, where: {test: [terminated, long-lead], switch: [on, none], grade: [open, high]}}"
+    many = "\n".join("      - " + pattern % number for number in range(12))
+    spoil(rules, OPEN, "    when:\n", f"    when:\n{many}\n")
+    told = problems(rules)
+    assert any(
+        rule == "signs/open/open-in-run" and "the engine takes" in said for rule, said in told
+    ), told
+
+
+def test_a_sign_that_ends_the_process_is_told_by_the_check(rules, tmp_path, monkeypatch):
+    own = tmp_path / "own" / "signs"
+    own.mkdir(parents=True)
+    text = (rules / "signs" / "open.yaml").read_text("utf-8").replace("id: open", "id: own")
+    for name in ("open-in-run", "open-in-outlet", "open-end-to-end"):
+        text = text.replace(name, f"own-{name}")
+    (own / "own.yaml").write_text(text, "utf-8")
+    (rules / "signs" / "open.yaml").unlink()
+    crash = (sys.executable, "-c", "import os, signal; os.kill(os.getpid(), signal.SIGSEGV)")
+    monkeypatch.setattr("faultfinder.engine.trial.CHILD", crash)
+    (told,) = problems(rules, tmp_path / "own")
+    assert told[0] == "signs"
+    assert told[1].startswith("the rule engine crashed on own-open-in-run-e")
