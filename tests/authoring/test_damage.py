@@ -7,6 +7,7 @@ import sys
 import pytest
 
 from authoring.small import problems, small_rules
+from faultfinder.authoring.scaffold import begin
 
 OPEN, JOINT = "signs/open.yaml", "signs/high-resistance.yaml"
 E_WORDS = "{c: E, lost: A-E, lost_too: N-E, kept: A-N}"
@@ -99,15 +100,9 @@ def test_a_sign_that_the_engine_cannot_hold(rules):
 
 
 def test_a_sign_that_ends_the_process_is_told_by_the_check(rules, tmp_path, monkeypatch):
-    own = tmp_path / "own" / "signs"
-    own.mkdir(parents=True)
-    text = (rules / "signs" / "open.yaml").read_text("utf-8").replace("id: open", "id: own")
-    for name in ("open-in-run", "open-in-outlet", "open-end-to-end"):
-        text = text.replace(name, f"own-{name}")
-    (own / "own.yaml").write_text(text, "utf-8")
-    (rules / "signs" / "open.yaml").unlink()
+    begin("sign", "own", tmp_path / "own")
     crash = (sys.executable, "-c", "import os, signal; os.kill(os.getpid(), signal.SIGSEGV)")
     monkeypatch.setattr("faultfinder.engine.trial.CHILD", crash)
     (told,) = problems(rules, tmp_path / "own")
     assert told[0] == "signs"
-    assert told[1].startswith("the rule engine crashed on own-open-in-run-e")
+    assert told[1].startswith("the rule engine crashed on own-earth")
