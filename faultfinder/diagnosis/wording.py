@@ -58,6 +58,8 @@ def place_in_words(circuit: Circuit, at: str) -> str:
     if circuit.run(at) is not None:
         return f"in run {at}"
     point = circuit.point(at)
+    if at == circuit.board:
+        return f"at board {at}"
     return f"in {kind_in_words(point.kind)} {at}" if point else f"at {at}"
 
 
@@ -140,7 +142,7 @@ def way_in_words(way: Way) -> str:
     """Write by what a current leaves a circuit: ``the N-E bridge at K2``."""
     match way.name:
         case ("bridge", at, *on):
-            return f"the {'-'.join(on)} bridge at {at}"
+            return f"the {'-'.join(on)} bridge at {at}" if len(on) > 1 else f"the link at {at}"
         case ("joint", at, conductor, to):
             return f"the joint of {conductor} to circuit {to} at {at}"
         case ("load", at, *_, what):

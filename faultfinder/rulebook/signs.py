@@ -54,11 +54,11 @@ class PatternRule(Schema):
 
 
 class Target(Schema):
-    """The fault a sign points to; ``at`` is the outlet itself, or the run that feeds it."""
+    """The fault a sign points to: ``at`` the outlet itself, the run that feeds it, or the board."""
 
     mode: str
     conductors: tuple[str, ...] = ()
-    at: Literal["outlet", "run-to"]
+    at: Literal["outlet", "run-to", "board"]
     of: str
 
 
@@ -116,7 +116,9 @@ class Pointer:
     says: str
 
     def fault(self, circuit: Circuit, at: str) -> Fault | None:
-        """Return the fault it points to when its fact is at a place; None at the board."""
+        """Return the fault it points to when its fact is at a place; None if that has no such."""
+        if self.target.at == "board":
+            return Fault(self.target.mode, in_order(self.target.conductors), circuit.board)
         if circuit.point(at) is None:
             return None
         place = circuit.feeding_run(at).name if self.target.at == "run-to" else at

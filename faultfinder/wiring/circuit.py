@@ -180,6 +180,8 @@ class Circuit:
         What is wired in or plugged in.
     neighbours : tuple of str
         Names of the other circuits on its board, where they are known.
+    linked : bool or None
+        Whether neutral and earth are joined at its board, where that is known.
     """
 
     board: str
@@ -193,6 +195,7 @@ class Circuit:
     actives: tuple[str, ...] = ("A",)
     loads: tuple[Load, ...] = ()
     neighbours: tuple[str, ...] = ()
+    linked: bool | None = None
 
     @cached_property
     def graph(self) -> "nx.DiGraph[str]":

@@ -94,7 +94,11 @@ class _Reader(Report):
         boards = tuple(self.boards(file, rules, supply))
         circuits = tuple(self.circuits(file, supply))
         paths = tuple(self.earth_paths(file, circuits))
-        known = tuple(replace(c, neighbours=_neighbours(c, circuits)) for c in circuits)
+        links = {board.name: board.link for board in boards}
+        known = tuple(
+            replace(c, neighbours=_neighbours(c, circuits), linked=links.get(c.board))
+            for c in circuits
+        )
         return Installation(file.installation, supply, boards, known, paths)
 
     def boards(self, file: InstallationFile, rules: Region, supply: Supply) -> Iterator[Board]:

@@ -23,7 +23,12 @@ from faultfinder.source.quantity import Amount
 
 CIRCUITS = {"line": LINE, "branched": BRANCHED}
 OHMS = {"bridged": 0.5, "high-resistance": 3.0}
-SIGNS = {pointer.sign.id: pointer for pointer in RULEBOOK.pointers}
+WAY = {"undersized": -1}  # the way a mode is built in, if not its first: the most ohms
+SIGNS = {
+    pointer.sign.id: pointer
+    for pointer in RULEBOOK.pointers
+    if pointer.target.mode in {mode.id for mode in MODES}
+}
 
 # Which modes but its own make a sign fire, by the beginning of its id. Readings that two faults
 # share are shared by their signs: it is the model that tells them apart, or says that it cannot.
@@ -31,8 +36,16 @@ ALSO_FIRED_BY = {
     # Two conductors exchanged give each the other's terminator: lower than expected, everywhere.
     "bridged-near-a": {"transposed"},
     "bridged-in-run-near-a": {"transposed"},
-    "bridged-near-n": set(),
-    "bridged-in-run-near-n": set(),
+    "bridged-near-a-n": {"transposed", "link-extra"},
+    "bridged-in-run-near-a-n": {"transposed", "link-extra"},
+    # A second link is a bridge from neutral to earth, made on purpose.
+    "bridged-near-n": {"link-extra"},
+    "bridged-in-run-near-n": {"link-extra"},
+    "poor-insulation-n": {"link-extra"},
+    "neutral-and-earth-joined-at-outlet": {"bridged"},
+    # Ohms in every conductor are ohms in each; with a thin earth only its readings are off enough.
+    "poor-joint-end-to-end": {"undersized"},
+    "poor-joint-in-run-e": {"undersized"},
     # A switch that does not close is an active that is lost.
     "open-in-run-a": {"switch-stuck-off"},
     "open-in-outlet-a": {"switch-stuck-off"},
@@ -60,7 +73,9 @@ def met():
     found = {}
     for name, circuit in CIRCUITS.items():
         faults = [fault for mode in MODES for fault in mode.faults(circuit)]
-        ways = [hypothesis(RULEBOOK.modes[f.mode], circuit, f).ways[0] for f in faults]
+        ways = [
+            hypothesis(RULEBOOK.modes[f.mode], circuit, f).ways[WAY.get(f.mode, 0)] for f in faults
+        ]
         edits = [no_edit, *(w.edit(OHMS.get(w.fault.mode, 0.0)) for w in ways)]
         for fault in (None, *faults):
             found[name, fault] = defaultdict(set)
