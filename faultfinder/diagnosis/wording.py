@@ -17,7 +17,7 @@ _WIDE = 3.0  # ratio of the ends of an interval that one figure would not do jus
 def value_in_words(value: float, unit: str) -> str:
     """Write a value as a person would: ``open``, or three figures and the unit."""
     if not isfinite(value):
-        return "open"
+        return "no trip" if unit == "ms" else "open"
     # The bounds are where three figures round up to a decade: 999.9 ohm is 1.00 kohm.
     if unit == "Mohm" and value >= 999.5:
         return f"{_figures(value / 1e3)} Gohm"

@@ -24,7 +24,7 @@ class Limit:
     value : float
         The limit itself, not rounded, in `unit`.
     unit : str
-        ``ohm``, ``Mohm`` or ``V``.
+        ``ohm``, ``Mohm``, ``V``, ``A`` or ``ms``.
     bound : {'at most', 'at least'}
         On which side of the value a reading is allowed.
     basis : {'derived', 'table', 'practice'}
@@ -58,7 +58,7 @@ class LimitFile(StandardFile):
 
     kind: Literal["limit"]
     basis: Basis
-    unit: Literal["ohm", "Mohm", "V", "A"]
+    unit: Literal["ohm", "Mohm", "V", "A", "ms"]
     bound: Bound
     says: Annotated[str, Field(min_length=1)]
     formula: str = ""

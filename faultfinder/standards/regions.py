@@ -81,6 +81,8 @@ class Region:
         Ids of the conductor tables.
     insulation : str or None
         Id of the insulation limits in `rules/limits`.
+    trip_time : str or None
+        Id of the trip times of residual current devices in `rules/limits`.
     words : Words
         What the conductors are called.
     colours : mapping
@@ -110,6 +112,7 @@ class Region:
     words: Words
     citation: Citation
     share_citation: Citation
+    trip_time: str | None = None
     colours: Mapping[str, str] = field(default_factory=dict, hash=False)
     unlimited: Mapping[str, str] = field(default_factory=dict, hash=False)
 
@@ -184,7 +187,7 @@ class _Unlimited(Cited):
 
 
 LimitKind: TypeAlias = Literal[
-    "earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop"
+    "earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop", "trip-time"
 ]
 """What a test's reading may be held to."""
 
@@ -201,6 +204,7 @@ class _RegionFile(StandardFile):
     test_temperature_c: float
     conductor_tables: _Tables
     insulation: str | None = None
+    trip_time: str | None = None
     words: _Words
     colours: dict[Letter, _Colour]
     unlimited: dict[LimitKind, _Unlimited] = {}
@@ -250,6 +254,7 @@ def region(id_: str = DEFAULT_REGION) -> Region:
         words=Words(**file.words.model_dump()),
         citation=file.citation(),
         share_citation=share.citation() if share else file.citation(),
+        trip_time=file.trip_time,
         colours={letter: colour.says for letter, colour in file.colours.items()},
         unlimited={kind: _said(one) for kind, one in file.unlimited.items()},
     )

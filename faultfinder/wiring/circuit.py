@@ -58,12 +58,13 @@ class Cable:
 class Device:
     """The protective device of the circuit: tripping curve, rated current, residual current.
 
-    Where regions know no curves it is ''.
+    Where regions know no curves it is ''. A ``selective`` one (type S) lets others trip first.
     """
 
     curve: str
     rating_a: float
     residual_ma: float | None = None
+    selective: bool = False
 
     def __str__(self) -> str:
         """Return it as people write it, such as ``C20``."""

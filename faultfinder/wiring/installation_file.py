@@ -14,7 +14,7 @@ from faultfinder.standards.unknown import UnknownStandard
 from faultfinder.wiring.cables import cable_of, check_sizes, table_of
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.file import circuit_from
-from faultfinder.wiring.fittings import device_of
+from faultfinder.wiring.fittings import check_selective, device_of
 from faultfinder.wiring.installation import (
     GROUND_PLACE,
     Board,
@@ -149,7 +149,8 @@ class _Reader(Report):
                         device_of(self, device, rules, (*at, "device")) if device else None,
                         rules.test_temperature_c,
                     )
-        return Board(name, link, feeder, file.rcd)
+        check_selective(self, file, ("boards", name))
+        return Board(name, link, feeder, file.rcd, file.selective)
 
     def circuits(self, file: InstallationFile, supply: Supply) -> Iterator[Circuit]:
         """Yield the circuits; gather the problems of all of them."""

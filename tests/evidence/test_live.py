@@ -133,7 +133,7 @@ def test_a_load_drops_the_voltage_by_its_divider():
 
 def test_what_the_residual_current_device_sees():
     assert read("residual", "A-N") < 0.2  # mA, through the cores' capacitance
-    assert read("rcd", "A-E") == pytest.approx(30.0, rel=2e-4)
+    assert read("residual-test", "A-E") == pytest.approx(30.0, rel=2e-4)
 
 
 def test_a_neutral_bridged_to_earth_shares_the_load_with_it():
@@ -157,7 +157,7 @@ def test_which_device_trips_and_why():
     assert bridged.trips == "must"
     assert bridged.ways[0].name == ("bridge", "K1", "N", "E")
     assert bridged.share_ma(bridged.ways[0]) == pytest.approx(bridged.residual_ma, rel=1e-3)
-    (tested,) = trippings(None, ("rcd",))
+    (tested,) = trippings(None, ("residual-test",))
     assert tested.trips == "must"
     assert tested.ways[0].name == ("test load",)
 
@@ -264,7 +264,7 @@ def test_a_load_draws_the_current_it_is_named_for_where_all_is_sound():
     assert abs(230 / (z + load_ohm)) == pytest.approx(20.0)
     assert read("voltage-drop", "A-N") == pytest.approx(230 - 20 * load_ohm, rel=1e-6)
     far = site(circuit("kitchen", "K1"), system="TT", electrode_ohm=300.0)
-    assert read("rcd", "A-E", whole=far) == pytest.approx(30.0, rel=1e-4)
+    assert read("residual-test", "A-E", whole=far) == pytest.approx(30.0, rel=1e-4)
 
 
 def test_a_voltage_that_rises_under_load_is_no_drop():

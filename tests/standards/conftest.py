@@ -20,6 +20,7 @@ def rules_with(
         regions.region,
         limits.limit_file,
         live_limits._residual_file,
+        live_limits._trip_file,
         insulation._insulation_file,
     )
     copy = tmp_path / "rules"
