@@ -34,6 +34,7 @@ Action = Literal[
     "link",
     "unlink",
     "earth-path",
+    "cut-off",
 ]
 Side = Literal["supply", "load", "load-in-use"]
 
@@ -52,7 +53,8 @@ class Step:
         ohms to the same one of the other circuit that the fault names; ``unswitch`` takes a
         conductor past the switch, ``switch`` puts it through the switch; ``link`` joins neutral
         and earth, at a board its bars, ``unlink`` takes a board's link out; ``earth-path`` joins
-        the earth to the board's by another way, through the ohms.
+        the earth to the board's by another way, through the ohms; ``cut-off`` opens the circuit's
+        device.
     on : tuple of str
         Conductors acted on; ``given`` stands for the fault's own, ``switched`` for those that the
         outlet's switch breaks as drawn, ``all`` for all there are.
@@ -128,6 +130,9 @@ def fault_edit(
                 edit["bridge", at, "link"] = Branch(Node(at, "N"), Node(at, "E"), 0.0)
             case "unlink":
                 edit |= _changed(now, [("link", at)], lambda b: replace(b, r_ohm=inf))
+            case "cut-off":
+                poles = [("pole", circuit.name, c) for c in circuit.conductors]
+                edit |= _changed(now, poles, lambda b: replace(b, r_ohm=inf))
             case "earth-path":
                 edit["earth path", "metal", at, circuit.board] = Branch(
                     Node(at, "E"), _board_earth(circuit), r_ohm

@@ -80,7 +80,7 @@ class Caution(Schema):
         return any(round_[: len(self.when)] == self.when for round_ in turned)
 
 
-_OF_EARTH = ("link", "unlink", "earth-path")
+_OF_BOARD = ("link", "unlink", "earth-path", "cut-off")
 
 
 def _counts_as(place: Place) -> str:
@@ -88,9 +88,9 @@ def _counts_as(place: Place) -> str:
     return place if place in {"run", "board"} else "outlet"
 
 
-def _links(way: Way) -> bool:
-    """Tell whether a way puts a link in, rather than taking one out."""
-    return any(step.do == "link" for step in way.steps)
+def _links(way: Way) -> bool | None:
+    """Return whether a way leaves a board with a link, as it must not be drawn; None if neither."""
+    return next((step.do == "link" for step in way.steps if step.do in {"link", "unlink"}), None)
 
 
 def _plainly(conductors: tuple[str, ...]) -> str:
@@ -157,12 +157,12 @@ class FaultMode(Rule):
             return f"do: {step.do} is between the conductors of the fault", (
                 f"conductors: {listed(between)}, and no to: in this step"
             )
-        if step.do in _OF_EARTH:
-            return self._flaw_of_earth(way, step)
+        if step.do in _OF_BOARD:
+            return self._flaw_of_board(way, step)
         if (step.do == "scale") != (step.by is not None):
             return f"do: {step.do} {'with' if step.by else 'without'} by", "do: scale, by: 1.6"
         if "board" in way.at:
-            return f"do: {step.do} at a board", f"at: [run], or do: {listed(_OF_EARTH)}"
+            return f"do: {step.do} at a board", f"at: [run], or do: {listed(_OF_BOARD)}"
         if step.to == "given" and self.conductors == "none":
             return f"do: {step.do} is given no conductor", "to: switched, A, N or E"
         if step.do == "join" and way.at != ("outlet",):
@@ -173,10 +173,10 @@ class FaultMode(Rule):
             return f"do: {step.do} needs ohms", "ohms: {from: 0.01 ohm, to: 2 Mohm}"
         return None
 
-    def _flaw_of_earth(self, way: Way, step: StepRule) -> tuple[str, str] | None:
-        """Return what keeps a step at links or earth paths from being taken, and what would not."""
-        if step.do == "unlink" and way.at != ("board",):
-            return "do: unlink is at a board", "at: [board]"
+    def _flaw_of_board(self, way: Way, step: StepRule) -> tuple[str, str] | None:
+        """Return what keeps a step that has to do with the board from being taken."""
+        if step.do in {"unlink", "cut-off"} and way.at != ("board",):
+            return f"do: {step.do} is at a board", "at: [board]"
         if step.do == "earth-path" and way.at != ("outlet",):
             return "do: earth-path is at an outlet", "at: [outlet]"
         if step.do == "link" and way.at not in {("board",), ("outlet",)}:
@@ -212,7 +212,7 @@ class FaultMode(Rule):
             for way in self.ways
             if kinds & set(way.at)
             and all(step.to in here for step in way.steps if step.to in CONDUCTORS)
-            and not (at == circuit.board and _links(way) == circuit.linked)
+            and not (at == circuit.board and _links(way) is circuit.linked)
         )
 
     def chance(self, circuit: Circuit, at: str) -> float:

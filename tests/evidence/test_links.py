@@ -12,7 +12,7 @@ from modelled import LINE, RULEBOOK
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.diagnosis.foretell import ImpossibleFault, foretell, must_fit
 from faultfinder.readings.case import Case
-from faultfinder.readings.reading import Instrument, Reading, Terminators
+from faultfinder.readings.reading import Instrument, Reading, Spot, Terminators
 from faultfinder.source.document import parse_yaml
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
@@ -90,6 +90,36 @@ def test_where_a_link_cannot_be_missing_or_one_too_many(mode, circuit):
     conductors = ("E",) if mode == "open" else ()
     with pytest.raises(ImpossibleFault, match=f'"{mode}" cannot be at {circuit.board}'):
         must_fit(RULEBOOK.modes[mode], circuit, Fault(mode, conductors, circuit.board))
+
+
+def test_an_open_device_leaves_what_capacitance_carries_over():
+    """Nothing of the supply is left to an instrument of 3 kohm; the loop is lost with it."""
+    off = Fault("not-supplied", (), "DB")
+    assert max(expected("kitchen", "voltage-low-impedance", off).values()) < 0.01
+    lost = expected("kitchen", "loop", off)
+    assert {lost["K1", "A-E"], lost["K1", "A-N"], lost["DB", "A-N"]} == {math.inf}
+    beside = expected("bench", "voltage", Fault("not-supplied", (), "WB"))
+    assert beside["B1", "A-N"] < 1
+
+
+@pytest.mark.parametrize("boards", [("K1", "K2"), ("DB", "K1", "K2")])
+def test_no_voltage_anywhere_leads_to_the_device(boards):
+    circuit = SITE.circuit("kitchen")
+    taken = tuple(
+        Reading(Spot("voltage-low-impedance", at, "", pair), Amount(0.0, "="), 0.1)
+        for at in boards
+        for pair in ("A-N", "A-E", "N-E")
+    )
+    case = Case("", "", circuit, Terminators(10, 5), Instrument(), taken, installation=SITE)
+    suspects = diagnose(case, RULEBOOK).suspects
+    assert suspects[0].faults == (Fault("not-supplied", (), "DB"),)
+    assert suspects[0].signs == ("no-voltage-anywhere-voltage-low-impedance",)
+    run_open = Fault("open", ("A",), "DB..K1")
+    grouped = {s.faults: s.group for s in suspects}
+    if "DB" in boards:
+        assert grouped.get((run_open,)) != 1
+    else:
+        assert grouped[(run_open,)] == 1
 
 
 def test_a_missing_link_is_found_by_live_readings_and_named_by_its_signs():

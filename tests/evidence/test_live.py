@@ -162,6 +162,41 @@ def test_which_device_trips_and_why():
     assert tested.ways[0].name == ("test load",)
 
 
+def test_a_device_takes_its_usual_time_or_for_ever():
+    """30 and 20 ms are the rule files' usual times; common practice, no source."""
+    assert read("rcd", "A-E") == 30.0
+    assert read("rcd-5x", "A-E") == 20.0
+    for lost in (("A",), ("E",)):
+        assert read("rcd", "A-E", Fault("open", lost, "DB..K1")) == math.inf
+    # 30 mA at 230 V are 7.7 kohm: 1 kohm more leaves 26.5 mA, which a device may trip at; as many
+    # again 15.3 mA and no more than 15, at which it must not.
+    assert read("rcd", "A-E", Fault("high-resistance", ("E",), "DB..K1", 1000.0)) == 30.0
+    assert read("rcd", "A-E", Fault("high-resistance", ("E",), "DB..K1", 8000.0)) == math.inf
+
+
+@pytest.mark.parametrize(("own", "board"), [(None, 30.0), (30.0, None)])
+def test_a_selective_device_takes_longer(own, board):
+    device = Device("C", 20.0, own, selective=own is not None)
+    kitchen = replace(KITCHEN, device=device)
+    boards = (Board("DB", link=True, residual_ma=board, selective=board is not None),)
+    whole = replace(site(kitchen), boards=boards)
+    assert read("rcd", "A-E", whole=whole) == 200.0
+    assert read("rcd-5x", "A-E", whole=whole) == 80.0
+    (expected,) = foretell(
+        kitchen, RULEBOOK, ("rcd-5x",), Terminators(10.0, 5.0), Instrument(), (), whole
+    ).readings
+    assert expected.limit.value == 150.0
+    assert "selective residual current device of 30 mA" in expected.limit.says
+
+
+def test_without_such_a_device_nothing_trips_and_no_limit_holds():
+    bare = replace(KITCHEN, device=Device("C", 20.0))
+    whole = site(bare)
+    assert read("rcd", "A-E", whole=whole) == math.inf
+    told = foretell(bare, RULEBOOK, ("rcd",), Terminators(10, 5), Instrument(), (), whole)
+    assert told.readings[0].limit is None
+
+
 def test_a_borrowed_neutral_trips_both_devices():
     ours, theirs = trippings(Fault("cross-circuit", ("N",), "K1", 0.2, "hall"))
     assert (ours.device, theirs.device) == ("kitchen", "hall")

@@ -280,7 +280,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "do: break",
         "do: brake",
         [
-            'rules/faults/open.yaml:7:38 unknown-value | unknown do "brake" | break, add-ohms, scale, exchange, bridge, join, unswitch, switch, link, unlink or earth-path | break'
+            'rules/faults/open.yaml:7:38 unknown-value | unknown do "brake" | break, add-ohms, scale, exchange, bridge, join, unswitch, switch, link, unlink, earth-path or cut-off | break'
         ],
     ),
     "more ohms than none": (
@@ -328,7 +328,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "at: [run, outlet]",
         "at: [board]",
         [
-            "rules/faults/open.yaml:7:27 rule-makes-no-sense | do: break at a board | at: [run], or do: link, unlink or earth-path | "
+            "rules/faults/open.yaml:7:27 rule-makes-no-sense | do: break at a board | at: [run], or do: link, unlink, earth-path or cut-off | "
         ],
     ),
     "no place": (
@@ -414,7 +414,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "limit: earth-loop",
         "limit: earthloop",
         [
-            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop, fault-current or voltage-drop | earth-loop'
+            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop, fault-current, voltage-drop or trip-time | earth-loop'
         ],
     ),
     "a limit of something else": (
