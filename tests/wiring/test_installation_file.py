@@ -253,5 +253,5 @@ def test_selective_devices():
 
 def test_selective_without_a_residual_current():
     assert problems(SITE.replace("DB: {rcd: 30 mA}", "DB: {selective: yes}")) == [
-        "site.yaml:5:18 impossible-value | selective, and no residual current device | rcd: 300 mA beside it | "
+        "site.yaml:5:19 impossible-value | selective, and no residual current device | rcd: 300 mA beside it | "
     ]
