@@ -14,6 +14,7 @@ from typing import Annotated, Literal, TypeAlias
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
+from faultfinder.source.shelf import Shelf, shipped_shelf
 from faultfinder.standards import gauge
 from faultfinder.standards.files import Citation, Cited, MaybeCited, StandardFile, ids, read
 from faultfinder.standards.unknown import UnknownStandard
@@ -107,28 +108,40 @@ class ConductorTable:
 
 class _Coefficient(Cited):
     per_k: Positive
+    """Change with temperature, as a share of the resistance at 20 °C. [1/K]"""
 
 
 class _Row(MaybeCited):
     area_mm2: Positive
+    """Nominal size. [mm²]"""
     ohm_per_km: Positive
+    """Greatest resistance at 20 °C. [ohm/km]"""
 
 
 class _Resistivity(Cited):
     ohm_mm2_per_m: Positive
+    """At 20 °C. [ohm mm²/m]"""
 
 
-class _ConductorFile(StandardFile):
-    """``rows``, a size each, or the ``gauge_resistivity`` of all sizes of wire gauge."""
+class ConductorFile(StandardFile):
+    """Conductors by size, as ``rules/conductors/<id>.yaml`` lists them.
+
+    ``rows`` hold a size each; ``gauge_resistivity`` is for all sizes of American wire gauge.
+    """
 
     kind: Literal["conductor-table"]
+    """What kind of rule it is."""
     material: Material
+    """What the conductors are of."""
     temperature_coefficient: _Coefficient
+    """How resistance changes with temperature."""
     rows: Annotated[tuple[_Row, ...] | None, Field(min_length=1)] = None
+    """Resistance by size."""
     gauge_resistivity: _Resistivity | None = None
+    """What the sizes of American wire gauge are worked out from, instead of rows."""
 
     @model_validator(mode="after")
-    def _has_sizes(self) -> "_ConductorFile":
+    def _has_sizes(self) -> "ConductorFile":
         if (self.rows is None) == (self.gauge_resistivity is None):
             found = "both rows and gauge_resistivity" if self.rows else "no sizes"
             parts = {"found": found, "expected": "rows, or gauge_resistivity", "nearest": ""}
@@ -160,13 +173,18 @@ class _ConductorFile(StandardFile):
                 yield SizeRow(area_mm2, ohm_per_km, self.gauge_resistivity.citation())
 
 
-@cache
-def conductor_table(id_: str) -> ConductorTable:
-    """Return the conductor table of that id, such as ``as-nzs-copper``.
+def conductor_table(id_: str, shelf: Shelf | None = None) -> ConductorTable:
+    """Return the conductor table of that id, such as ``as-nzs-copper``, from a shelf of rules.
 
-    Raises `UnknownStandard` if there is none, `BadInput` if its file is wrong.
+    It is the program's own unless given. Raises `UnknownStandard` if there is none, `BadInput` if
+    its file is wrong.
     """
-    file = read("conductors", id_, "conductor table", _ConductorFile)
+    return _conductor_table(id_, shelf or shipped_shelf())
+
+
+@cache
+def _conductor_table(id_: str, shelf: Shelf) -> ConductorTable:
+    file = read("conductors", id_, "conductor table", ConductorFile, shelf)
     return ConductorTable(
         id=file.id,
         title=file.title,

@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from faultfinder.source.decode import Schema
+from faultfinder.source.shelf import Shelf, shipped_shelf
 from faultfinder.standards.conductors import ConductorTable, Positive, conductor_table
 from faultfinder.standards.files import Basis, Citation, Cited, StandardFile, ids, read
 from faultfinder.standards.unknown import unknown_name
@@ -91,6 +92,8 @@ class Region:
         Why there is no limit, by the kind of limit that the region's rules do not set.
     citation, share_citation : Citation
         Where the region's figures, and its internal share, are from.
+    shelf : Shelf
+        The rules it is one of, and in which its tables and limits are found.
 
     """
 
@@ -112,6 +115,7 @@ class Region:
     words: Words
     citation: Citation
     share_citation: Citation
+    shelf: Shelf
     trip_time: str | None = None
     colours: Mapping[str, str] = field(default_factory=dict, hash=False)
     unlimited: Mapping[str, str] = field(default_factory=dict, hash=False)
@@ -128,7 +132,7 @@ class Region:
         by_material = {"copper": self.copper_table, "aluminium": self.aluminium_table}
         if material not in by_material:
             raise unknown_name("conductor material", material, by_material)
-        return conductor_table(by_material[material])
+        return conductor_table(by_material[material], self.shelf)
 
     def word(self, conductor: str) -> str:
         """Return what people here call a conductor: ``A``, ``L1``, ``N``, ``E`` and so on."""
@@ -180,10 +184,12 @@ class _Words(Schema):
 
 class _Colour(Cited):
     says: Annotated[str, Field(min_length=1)]
+    """The colours."""
 
 
 class _Unlimited(Cited):
     says: Annotated[str, Field(min_length=1)]
+    """Why there is no limit."""
 
 
 LimitKind: TypeAlias = Literal[
@@ -192,7 +198,9 @@ LimitKind: TypeAlias = Literal[
 """What a test's reading may be held to."""
 
 
-class _RegionFile(StandardFile):
+class RegionFile(StandardFile):
+    """Whose figures and words apply, as ``rules/regions/<id>.yaml`` says."""
+
     kind: Literal["region"]
     nominal_voltage_v: Positive
     voltage_factor: Share = 1.0
@@ -210,7 +218,7 @@ class _RegionFile(StandardFile):
     unlimited: dict[LimitKind, _Unlimited] = {}
 
     @model_validator(mode="after")
-    def _has_loop_limits_or_none(self) -> "_RegionFile":
+    def _has_loop_limits_or_none(self) -> "RegionFile":
         shares = (self.internal_share, self.measured_loop)
         missing = [bool(self.curves) != (share is not None) for share in shares]
         if any(missing):
@@ -223,13 +231,18 @@ class _RegionFile(StandardFile):
         return self
 
 
-@cache
-def region(id_: str = DEFAULT_REGION) -> Region:
-    """Return the region of that id, such as ``au-nz``.
+def region(id_: str = DEFAULT_REGION, shelf: Shelf | None = None) -> Region:
+    """Return the region of that id, such as ``au-nz``, from a shelf of rules.
 
-    Raises `UnknownStandard` if there is none, `BadInput` if its file is wrong.
+    It is the program's own unless given. Raises `UnknownStandard` if there is none, `BadInput` if
+    its file is wrong.
     """
-    file = read("regions", id_, "region", _RegionFile)
+    return _region(id_, shelf or shipped_shelf())
+
+
+@cache
+def _region(id_: str, shelf: Shelf) -> Region:
+    file = read("regions", id_, "region", RegionFile, shelf)
     share, measured, drop = file.internal_share, file.measured_loop, file.voltage_drop
     return Region(
         id=file.id,
@@ -254,6 +267,7 @@ def region(id_: str = DEFAULT_REGION) -> Region:
         words=Words(**file.words.model_dump()),
         citation=file.citation(),
         share_citation=share.citation() if share else file.citation(),
+        shelf=shelf,
         trip_time=file.trip_time,
         colours={letter: colour.says for letter, colour in file.colours.items()},
         unlimited={kind: _said(one) for kind, one in file.unlimited.items()},
