@@ -87,6 +87,8 @@ def _instead(circuit: Circuit, pointed: Fault, there: Fault) -> str:
     """Return what a sign would have had to say to point to the fault there; '' if far off."""
     run = circuit.run(pointed.at)
     outlet = run.downstream if run else pointed.at
+    if circuit.point(outlet) is None:
+        return ""
     here = {outlet: "outlet", circuit.feeding_run(outlet).name: "run-to"}
     if there.at not in here:
         return ""

@@ -17,7 +17,7 @@ _WIDE = 3.0  # ratio of the ends of an interval that one figure would not do jus
 def value_in_words(value: float, unit: str) -> str:
     """Write a value as a person would: ``open``, or three figures and the unit."""
     if not isfinite(value):
-        return "open"
+        return "no trip" if unit == "ms" else "open"
     # The bounds are where three figures round up to a decade: 999.9 ohm is 1.00 kohm.
     if unit == "Mohm" and value >= 999.5:
         return f"{_figures(value / 1e3)} Gohm"
@@ -58,6 +58,8 @@ def place_in_words(circuit: Circuit, at: str) -> str:
     if circuit.run(at) is not None:
         return f"in run {at}"
     point = circuit.point(at)
+    if at == circuit.board:
+        return f"at board {at}"
     return f"in {kind_in_words(point.kind)} {at}" if point else f"at {at}"
 
 
@@ -140,7 +142,7 @@ def way_in_words(way: Way) -> str:
     """Write by what a current leaves a circuit: ``the N-E bridge at K2``."""
     match way.name:
         case ("bridge", at, *on):
-            return f"the {'-'.join(on)} bridge at {at}"
+            return f"the {'-'.join(on)} bridge at {at}" if len(on) > 1 else f"the link at {at}"
         case ("joint", at, conductor, to):
             return f"the joint of {conductor} to circuit {to} at {at}"
         case ("load", at, *_, what):

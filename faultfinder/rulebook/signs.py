@@ -74,7 +74,7 @@ class PatternRule(Schema):
 
 
 class Target(Schema):
-    """The fault a sign points to; ``at`` is the outlet itself, or the run that feeds it.
+    """The fault a sign points to: at the outlet itself, in the run that feeds it, or at the board.
 
     Without ``mode`` it is the one that the file is called after.
     """
@@ -83,8 +83,8 @@ class Target(Schema):
     """The fault mode, if not the one the file is called after."""
     conductors: tuple[str, ...] = ()
     """The fault's conductors."""
-    at: Literal["outlet", "run-to"]
-    """The outlet of the fact, or the run that feeds it."""
+    at: Literal["outlet", "run-to", "board"]
+    """The outlet of the fact, the run that feeds it, or the board."""
     of: str
     """The fact whose place is meant, by its name."""
 
@@ -193,15 +193,17 @@ class Pointer:
     def faults(
         self, circuit: Circuit, at: str, *, between_circuits: bool = False
     ) -> tuple[Fault, ...]:
-        """Return the faults it points to when its fact is at a place; none at the board.
+        """Return the faults it points to when its fact is at a place; none if that has no such.
 
         It is one, or one for each other circuit that may have part in it.
         """
+        conductors = in_order(self.target.conductors)
+        if self.target.at == "board":
+            return (Fault(self.target.mode, conductors, circuit.board),)
         if circuit.point(at) is None:
             return ()
         place = circuit.feeding_run(at).name if self.target.at == "run-to" else at
         others = circuit.neighbours if between_circuits else ("",)
-        conductors = in_order(self.target.conductors)
         return tuple(Fault(self.target.mode, conductors, place, to=to) for to in others)
 
 

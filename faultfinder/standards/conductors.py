@@ -120,13 +120,13 @@ class _Row(MaybeCited):
 
 class _Resistivity(Cited):
     ohm_mm2_per_m: Positive
-    """Resistivity at 20 °C. [ohm mm²/m]"""
+    """At 20 °C. [ohm mm²/m]"""
 
 
 class ConductorFile(StandardFile):
     """Conductors by size, as ``rules/conductors/<id>.yaml`` lists them.
 
-    ``rows``, a size each, or the ``gauge_resistivity`` of all sizes of wire gauge.
+    ``rows`` hold a size each; ``gauge_resistivity`` is for all sizes of American wire gauge.
     """
 
     kind: Literal["conductor-table"]
@@ -138,7 +138,7 @@ class ConductorFile(StandardFile):
     rows: Annotated[tuple[_Row, ...] | None, Field(min_length=1)] = None
     """Resistance by size."""
     gauge_resistivity: _Resistivity | None = None
-    """Instead of rows: resistance of all sizes of wire gauge follows from it."""
+    """What the sizes of American wire gauge are worked out from, instead of rows."""
 
     @model_validator(mode="after")
     def _has_sizes(self) -> "ConductorFile":

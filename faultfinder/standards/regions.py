@@ -82,6 +82,8 @@ class Region:
         Ids of the conductor tables.
     insulation : str or None
         Id of the insulation limits in `rules/limits`.
+    trip_time : str or None
+        Id of the trip times of residual current devices in `rules/limits`.
     words : Words
         What the conductors are called.
     colours : mapping
@@ -114,6 +116,7 @@ class Region:
     citation: Citation
     share_citation: Citation
     shelf: Shelf
+    trip_time: str | None = None
     colours: Mapping[str, str] = field(default_factory=dict, hash=False)
     unlimited: Mapping[str, str] = field(default_factory=dict, hash=False)
 
@@ -195,16 +198,16 @@ class _Words(Schema):
 
 class _Colour(Cited):
     says: Annotated[str, Field(min_length=1)]
-    """The colour in words."""
+    """The colours."""
 
 
 class _Unlimited(Cited):
     says: Annotated[str, Field(min_length=1)]
-    """Why there is no such limit."""
+    """Why there is no limit."""
 
 
 LimitKind: TypeAlias = Literal[
-    "earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop"
+    "earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop", "trip-time"
 ]
 """What a test's reading may be held to."""
 
@@ -234,6 +237,8 @@ class RegionFile(StandardFile):
     """The tables of its conductors."""
     insulation: str | None = None
     """Id of its insulation limits."""
+    trip_time: str | None = None
+    """Id of its limits of trip times."""
     words: _Words
     """What the conductors are called."""
     colours: dict[Letter, _Colour]
@@ -291,6 +296,7 @@ def _region(id_: str, shelf: Shelf) -> Region:
         words=Words(**file.words.model_dump()),
         citation=file.citation(),
         share_citation=share.citation() if share else file.citation(),
+        trip_time=file.trip_time,
         colours={letter: colour.says for letter, colour in file.colours.items()},
         unlimited={kind: _said(one) for kind, one in file.unlimited.items()},
         shelf=shelf,

@@ -39,7 +39,7 @@ def table_of(
     """Return the conductor table of a cable."""
     try:
         if cable.conductors is None and _is_by_gauge(cable):
-            return conductor_table(f"awg-{cable.material or 'copper'}")
+            return conductor_table(f"awg-{cable.material or 'copper'}", rules.shelf)
         if cable.conductors is None:
             return rules.conductor_table(cable.material or "copper")
         table = conductor_table(cable.conductors, rules.shelf)

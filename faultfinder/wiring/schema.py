@@ -77,12 +77,14 @@ Name = Annotated[str, AfterValidator(_named)]
 class DeviceFile(Schema):
     """``device: {curve: C, rating: 20, rcd: 30 mA}``; a bare ``rcd`` is in mA.
 
-    ``curve`` is left out in regions whose devices have none.
+    ``curve`` is left out in regions whose devices have none; ``selective: yes`` is for a residual
+    current device of type S.
     """
 
     curve: str | None = None
     rating: Annotated[Ampere, Field(ge=0.1, le=10_000)]
     rcd: Annotated[Milliampere, Field(ge=1, le=100_000)] | None = None
+    selective: YesNo = False
 
 
 def _size(value: object) -> object:

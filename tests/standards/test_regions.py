@@ -1,11 +1,13 @@
 """Regions: their figures in use, their words, and what is refused."""
 
+from typing import get_args
+
 import pytest
 
 from faultfinder.source.problem import BadInput
 from faultfinder.standards.limits import internal_loop_limit_ohm, loop_limit_ohm
 from faultfinder.standards.live_limits import measured_loop_limit_ohm
-from faultfinder.standards.regions import DEFAULT_REGION, region, regions
+from faultfinder.standards.regions import DEFAULT_REGION, LimitKind, region, regions
 from faultfinder.standards.unknown import UnknownStandard
 
 EVERY_REGION = pytest.mark.parametrize("id_", regions())
@@ -105,7 +107,7 @@ def test_a_region_without_loop_limits_says_so():
     us = region("us")
     assert us.curves == ()
     assert us.internal_share is us.measured_loop is us.insulation is None
-    assert set(us.unlimited) == {"earth-loop", "earth", "loop", "fault-current", "insulation"}
+    assert set(us.unlimited) == {*get_args(LimitKind)} - {"voltage-drop"}
     assert "names no impedance (NEC 250.4(A)(5), from memory)" in us.unlimited["loop"]
     for limit in (internal_loop_limit_ohm, measured_loop_limit_ohm, loop_limit_ohm):
         with pytest.raises(UnknownStandard):

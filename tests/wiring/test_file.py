@@ -642,3 +642,36 @@ def test_a_run_of_another_gauge_and_metal():
 )
 def test_gauges_that_no_table_has(cable, said):
     assert complaints(changed(("active: 2.5, earth: 2.5, material: copper", cable))) == [said]
+
+
+@pytest.mark.parametrize(
+    ("device", "region", "said"),
+    [
+        ("rating: 20", "uk", 'c.yaml:3:9 missing-key | the key "curve" is missing | B, C or D | '),
+        (
+            "curve: C, rating: 20",
+            "us",
+            "c.yaml:3:17 impossible-value | a curve, and region us has none | the device's rating alone | ",
+        ),
+    ],
+)
+def test_devices_of_regions_with_curves_and_without(device, region, said):
+    cable = "active: 12 AWG" if region == "us" else "active: 2.5"
+    pairs = (
+        ("board: DB", f"board: DB\nregion: {region}"),
+        ("curve: C, rating: 20", device),
+        ("active: 2.5, earth: 2.5, material: copper", cable),
+    )
+    assert complaints(changed(*pairs)) == [said]
+
+
+def test_a_device_without_a_curve():
+    circuit = read(
+        changed(
+            ("board: DB", "board: DB\nregion: us"),
+            ("curve: C, rating: 20", "rating: 20"),
+            ("active: 2.5, earth: 2.5, material: copper", "active: 12 AWG"),
+        )
+    )
+    assert str(circuit.device) == "20 A"
+    assert circuit.runs[0].cable.table.id == "awg-copper"
