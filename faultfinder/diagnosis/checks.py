@@ -314,8 +314,9 @@ class Advice:
         circuit = self.prospect.case.circuit
         for contender in self.prospect.contenders:
             for fault in contender.suspect.faults:
-                run = None if fault.set_up else circuit.run(fault.at)
-                if fault.at == at or (run is not None and at in circuit.ends_to_open(run)):
+                run = circuit.run(fault.at)
+                here = fault.at == at or (run is not None and at in circuit.ends_to_open(run))
+                if here and not fault.set_up:
                     yield fault
 
     def _set_up(self, look: SetUpLook) -> NextCheck:

@@ -69,9 +69,8 @@ def main():
                 given.tries,
             )
             first = f"{checks[0].test} {checks[0].spot}" if checks else "none"
-            print(
-                f"{outlets:7}  {name:14}{all_ms:8.0f}{checks_ms:8.0f}{choice_ms:8.0f}        {first}"
-            )
+            spent = f"{all_ms:8.0f}{checks_ms:8.0f}{choice_ms:8.0f}"
+            print(f"{outlets:7}  {name:14}{spent}        {first}")
 
 
 if __name__ == "__main__":
