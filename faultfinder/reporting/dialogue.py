@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from faultfinder.diagnosis.checks import EXCHANGE
+from faultfinder.diagnosis.phrasing import EXCHANGE
 from faultfinder.diagnosis.result import NextCheck, RankedSuspect
 from faultfinder.diagnosis.wording import amount_in_words, spot_in_words, value_in_words
 from faultfinder.guiding.answers import pairs_asked

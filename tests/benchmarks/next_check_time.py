@@ -20,6 +20,7 @@ from modelled import RULEBOOK, case, readings
 
 from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.plan import plan_of
 from faultfinder.diagnosis.prospect import Prospect
 
 
@@ -61,7 +62,7 @@ def main():
             checks_ms, checks = spent_ms(
                 lambda prospect=prospect: next_checks(anew(prospect)), given.tries
             )
-            plan = prospect.plan()
+            plan = plan_of(prospect)
             choice_ms, _ = spent_ms(
                 lambda prospect=prospect, plan=plan: type(plan)(
                     prospect, plan.offers
