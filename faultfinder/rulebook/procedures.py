@@ -30,8 +30,11 @@ class Fit(Schema):
     """
 
     start: Annotated[str, Field(alias="from")]
+    """A conductor, first or second of those read, or a bar or link in small letters."""
     end: Annotated[str, Field(alias="to")]
+    """What it is joined to."""
     ohms: Terminator | None = None
+    """The resistor between; a bolted joint if left out."""
 
 
 class LimitRule(Schema):
@@ -41,15 +44,20 @@ class LimitRule(Schema):
     """
 
     between: str
+    """What is read."""
     limit: Literal["earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop"]
+    """The limit it is held to."""
     plus: tuple[Terminator, ...] = ()
+    """What the test itself adds."""
 
 
 class Leakage(Schema):
     """Insulation resistance of one metre of sound cable. [ohm m]"""
 
     ohm_m: Annotated[float, Field(gt=0)]
+    """Insulation of one metre. [ohm m]"""
     why: Sentence
+    """Where that is from."""
 
 
 _UNITS: dict[Quantity, tuple[str, float]] = {
@@ -77,7 +85,11 @@ class Effort(Schema):
     """What the test costs in minutes: once to set up, then for each place read."""
 
     set_up: Annotated[float, Field(ge=0)]
+    """Minutes, once."""
     each: Annotated[float, Field(gt=0)]
+    """Minutes, for each place read."""
+    pair: Annotated[float, Field(ge=0)] = 0.0
+    """Minutes at the board to change over to another pair, where its arrangement depends on it."""
 
 
 class Procedure(Rule):
@@ -105,20 +117,35 @@ class Procedure(Rule):
 
     kind: Literal["test"]
     supply: Literal["dead", "live"]
+    """Whether the circuit is dead or live."""
     quantity: Quantity
+    """What is read, and so the unit of a bare number."""
     at: tuple[Literal["outlet", "socket-outlet", "joint-box", "board"], ...]
+    """The kinds of places it is read at."""
     switch: Literal["both", "on"]
+    """Which positions of a switch are read."""
     pairs: Annotated[tuple[str, ...], Field(min_length=1)]
+    """What is read between: ``A-N``, ``A+N-E``, ``A-A``, or ``E`` alone from the board."""
     ring: Literal["joined", "parted"] = "joined"
+    """Whether the ends of a ring stay joined at the board."""
     fit: tuple[Fit, ...] = ()
+    """What is joined at the board."""
     meter: Ohm | None = None
+    """Ohms of the voltmeter. [ohm]"""
     load: Ohm | Literal["rated current", "rated residual current"] | None = None
+    """What a live test puts on, in ohm, or the current it draws."""
     volts: Volt | None = None
+    """Test voltage of insulation, d.c. [V]"""
     leakage: Leakage | None = None
+    """Insulation of one metre of sound cable."""
     limits: tuple[LimitRule, ...] = ()
+    """The limits its readings are held to."""
     minutes: Effort
+    """What it costs."""
     steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    """How it is done."""
     cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    """What to mind."""
 
     @field_validator("pairs")
     @classmethod
@@ -242,6 +269,20 @@ class Procedure(Rule):
     def for_rings_only(self) -> bool:
         """Whether there is nothing to read on a radial circuit."""
         return self.ring == "parted"
+
+    def arrangement(self, between: str) -> str:
+        """Return what of a pair decides how the board is arranged; nothing where all are read so.
+
+        That is the pair, where it is what is joined there or has a trailing lead on it.
+        """
+        first, second = leads(between)
+        joined = any(
+            name.removesuffix(FAR) in {"first", "second"}
+            for fit in self.fit
+            for name in (fit.start, fit.end)
+        )
+        trailing = not second and not self.for_rings_only
+        return between if first and (joined or trailing) else ""
 
     @property
     def needs_terminators(self) -> bool:
