@@ -17,7 +17,10 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """All that is known of one circuit before it is diagnosed."""
+    """All that is known of one circuit before it is diagnosed.
+
+    ``installation_file`` is the path that the installation was read from, if it was.
+    """
 
     name: str
     title: str
@@ -27,3 +30,5 @@ class Case:
     readings: tuple[Reading, ...]
     found: Found | None = None
     installation: Installation | None = None
+    installation_file: str = ""
+    notes: str = ""

@@ -166,10 +166,10 @@ def load_case(
         raise not_meant(document, "not-a-case", found, "a case: circuit, readings")
     file = decode(document, CaseFile)
     sources = {document.path: document.text}
-    installation = None
+    installation, installation_file = None, ""
     if file.installation is not None:
         with named_in(document, ("installation",), file.installation) as other:
-            installation = installation_from(load_yaml(other))
+            installation, installation_file = installation_from(load_yaml(other)), str(other)
         circuit = _circuit_in(installation, document, file.circuit)
     elif isinstance(file.circuit, str):
         with named_in(document, ("circuit",), file.circuit) as other:
@@ -200,6 +200,8 @@ def load_case(
         readings=readings,
         found=None if file.found is None else Found(faults),
         installation=installation,
+        installation_file=installation_file,
+        notes=file.notes,
     )
 
 
