@@ -1,0 +1,154 @@
+"""``faultfinder cover``: what a plan of tests can find, before anything is read."""
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from faultfinder.cli.exits import RefusedError, bad_option
+from faultfinder.cli.terminal import coloured, columns
+from faultfinder.source.problem import BadInput
+
+if TYPE_CHECKING:
+    from faultfinder.coverage.plan import Plan
+    from faultfinder.coverage.result import Coverage
+    from faultfinder.readings.setting import Setting
+    from faultfinder.rulebook.rulebook import Rulebook
+
+
+@click.command()
+@click.argument("circuit", metavar="CIRCUIT", type=click.Path(path_type=Path))
+@click.option(
+    "--plan",
+    "plan_file",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="What is to be read, and where.  [default: terminated, at every outlet]",
+)
+@click.option(
+    "--test",
+    "tests",
+    multiple=True,
+    metavar="ID",
+    help="Instead of a plan: this test wherever it is read. Repeatable.",
+)
+@click.option("--circuit", "name", metavar="NAME", help="Which circuit of an installation file.")
+@click.option(
+    "--false-alarm",
+    type=click.FloatRange(0, 0.5, min_open=True),
+    default=0.01,
+    show_default=True,
+    help="Chance that a sound circuit may be called faulty.",
+)
+@click.option(
+    "--picture",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also draw places by fault modes, as SVG.",
+)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json", "csv"]),
+    default="text",
+    show_default=True,
+    help="text for people, json for scripts, csv with a row a fault.",
+)
+def cover(
+    circuit: Path,
+    plan_file: Path | None,
+    tests: tuple[str, ...],
+    name: str | None,
+    false_alarm: float,
+    picture: Path | None,
+    form: str,
+) -> None:
+    """Say which faults of CIRCUIT a plan of tests would show, and to how few places.
+
+    CIRCUIT is a circuit file, a case file, whose terminators and instrument are taken, or an
+    installation file. Every fault the rules know is tried at every place, over all its ohms.
+
+    \b
+    Example:  faultfinder cover my-circuit.yaml
+              faultfinder cover my-circuit.yaml --test insulation --test linked-out
+              faultfinder cover my-circuit.yaml --plan my-plan.yaml --picture seen.svg
+    """  # noqa: D301 - click wants the character itself
+    # Late, so that --help and a usage error need not wait for them.
+    from faultfinder.readings.setting import UnknownCircuit, load_setting
+    from faultfinder.rulebook.rulebook import shipped_rulebook
+
+    if plan_file and tests:
+        raise bad_option("--test", "a plan and tests", ["--plan or --test, not both"])
+    try:
+        rulebook = shipped_rulebook()
+        known = rulebook.procedures, rulebook.modes, rulebook.set_ups
+        setting = load_setting(circuit, *known, name or "")
+        plan = _plan(plan_file, tests, setting, rulebook)
+    except UnknownCircuit as unknown:
+        found = f'no circuit "{unknown.name}"' if unknown.name else "which circuit is meant?"
+        choices = unknown.names or ["no --circuit, since this is no installation file"]
+        raise bad_option("--circuit", found, choices, unknown.name) from unknown
+    except BadInput as bad:
+        raise RefusedError(bad) from bad
+    _show(_covered(setting, plan, rulebook, false_alarm), rulebook, picture, form)
+
+
+def _plan(
+    file: Path | None, tests: tuple[str, ...], setting: "Setting", rulebook: "Rulebook"
+) -> "Plan":
+    """Return the plan of a file, or of tests wherever they are read."""
+    from faultfinder.coverage.plan import USUAL_TEST, load_plan, plan_of
+
+    procedures, has_supply = rulebook.procedures, setting.installation is not None
+    if file is not None:
+        return load_plan(file, setting.circuit, procedures, has_supply=has_supply)
+    for test in tests:
+        if test not in procedures:
+            raise bad_option("--test", f'unknown test "{test}"', procedures, test)
+        if procedures[test].is_live and not has_supply:
+            found = f"test {test} is live, and nothing is known of the supply"
+            raise bad_option("--test", found, ["an installation file"])
+    plan = plan_of(tests or (USUAL_TEST,), setting.circuit, procedures)
+    if not plan.spots:
+        found = f"{plan.title}: nothing to read on this circuit"
+        raise bad_option("--test", found, ["a test that is read at some place of it"])
+    return plan
+
+
+def _covered(
+    setting: "Setting", plan: "Plan", rulebook: "Rulebook", false_alarm: float
+) -> "Coverage":
+    from faultfinder.coverage.by_model import by_model
+    from faultfinder.coverage.lineup import line_up
+
+    lineup = line_up(
+        setting.circuit,
+        rulebook,
+        plan.spots,
+        setting.terminators,
+        setting.instrument,
+        setting.installation,
+    )
+    return by_model(lineup, plan, false_alarm)
+
+
+def _show(coverage: "Coverage", rulebook: "Rulebook", picture: Path | None, form: str) -> None:
+    from faultfinder.reporting.coverage_json import coverage_csv, coverage_json
+    from faultfinder.reporting.coverage_text import coverage_text
+    from faultfinder.reporting.heatmap import heatmap_svg
+    from faultfinder.source.atomic import write_text
+
+    if picture is not None:
+        try:
+            write_text(picture, heatmap_svg(coverage))
+        except OSError as error:
+            found = f"{picture} cannot be written: {error.strerror}"
+            raise bad_option("--picture", found, ["a file that can be written"]) from error
+    match form:
+        case "json":
+            click.echo(json.dumps(coverage_json(coverage), ensure_ascii=False))
+        case "csv":
+            click.echo(coverage_csv(coverage), nl=False)
+        case _:
+            click.echo(coverage_text(coverage, rulebook, columns(), coloured))
