@@ -42,6 +42,19 @@ if TYPE_CHECKING:
     help="Chance that a sound circuit may be called faulty.",
 )
 @click.option(
+    "--model-only",
+    "by",
+    flag_value="model",
+    default="model",
+    help="Judge by the model, as a diagnosis does.  [default]",
+)
+@click.option(
+    "--rules-only",
+    "by",
+    flag_value="rules",
+    help="Judge by the signs alone, to see what no sign points to. Slow: for small circuits.",
+)
+@click.option(
     "--picture",
     metavar="FILE",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -61,6 +74,7 @@ def cover(
     tests: tuple[str, ...],
     name: str | None,
     false_alarm: float,
+    by: str,
     picture: Path | None,
     form: str,
 ) -> None:
@@ -91,7 +105,8 @@ def cover(
         raise bad_option("--circuit", found, choices, unknown.name) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
-    _show(_covered(setting, plan, rulebook, false_alarm), rulebook, picture, form)
+    coverage = _covered(setting, plan, rulebook, false_alarm, by)
+    _show(coverage, rulebook, picture, form)
 
 
 def _plan(
@@ -117,9 +132,10 @@ def _plan(
 
 
 def _covered(
-    setting: "Setting", plan: "Plan", rulebook: "Rulebook", false_alarm: float
+    setting: "Setting", plan: "Plan", rulebook: "Rulebook", false_alarm: float, by: str
 ) -> "Coverage":
     from faultfinder.coverage.by_model import by_model
+    from faultfinder.coverage.by_signs import by_signs
     from faultfinder.coverage.lineup import line_up
 
     lineup = line_up(
@@ -130,6 +146,8 @@ def _covered(
         setting.instrument,
         setting.installation,
     )
+    if by == "rules":
+        return by_signs(lineup, plan, rulebook)
     return by_model(lineup, plan, false_alarm)
 
 

@@ -110,6 +110,8 @@ class _Tally:
 
     def add(self, tried: Tried) -> None:
         weight = tried.weight * tried.seen
+        if not weight:
+            return
         self.whole += weight
         at = {self.sights[index].fault.at for index in tried.taken_for}
         for kind, places in (("at", at), ("open", {self._opened(place) for place in at})):

@@ -31,8 +31,10 @@ def not_seen(coverage: Coverage, width: int, style: Style) -> Iterator[str]:
 
 def why_unseen(one: FaultCover, by: str = "model") -> str:
     """Say why a fault is not seen, or not with all its ohms."""
+    if by == "rules" and one.detected:
+        return "Signs point to it with some of its ohms only."
     if by == "rules":
-        return "No sign points to it."
+        return "Signs are met, but none points to it." if one.moves else "No sign is met."
     if not one.moves:
         return "Nothing that the plan reads changes with it."
     if one.ohms is None or not one.seen:

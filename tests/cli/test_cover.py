@@ -103,6 +103,15 @@ def test_live_tests_of_an_installation():
     assert "Live tests" in run("cottage.yaml", "--test", "voltage").output
 
 
+def test_by_the_signs_alone():
+    Path("cottage.yaml").write_text(COTTAGE, "utf-8")
+    said = " ".join(run("cottage.yaml", "--rules-only").output.split())
+    assert "by the signs alone" in said
+    assert "Signs point to it with some of its ohms only." in said
+    by_model = run("cottage.yaml").output
+    assert run("cottage.yaml", "--model-only").output == by_model != said
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
