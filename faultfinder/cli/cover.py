@@ -22,9 +22,10 @@ if TYPE_CHECKING:
 @click.option(
     "--plan",
     "plan_file",
-    metavar="FILE",
+    metavar="PLAN",
     type=click.Path(path_type=Path),
-    help="What is to be read, and where.  [default: terminated, at every outlet]",
+    help="What is to be read, and where: a file, or the name of a plan that comes with the "
+    "program.  [default: terminated, at every outlet]",
 )
 @click.option(
     "--test",
@@ -84,9 +85,10 @@ def cover(
     installation file. Every fault the rules know is tried at every place, over all its ohms.
 
     \b
-    Example:  faultfinder cover my-circuit.yaml
-              faultfinder cover my-circuit.yaml --test insulation --test linked-out
-              faultfinder cover my-circuit.yaml --plan my-plan.yaml --picture seen.svg
+    Example:  faultfinder cover my-hall.yaml
+              faultfinder cover my-hall.yaml --test insulation --test linked-out
+              faultfinder cover my-hall.yaml --plan polarity
+              faultfinder cover my-hall.yaml --plan my-plan.yaml --picture seen.svg
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.readings.setting import UnknownCircuit, load_setting
@@ -114,9 +116,13 @@ def _plan(
 ) -> "Plan":
     """Return the plan of a file, or of tests wherever they are read."""
     from faultfinder.coverage.plan import USUAL_TEST, load_plan, plan_of
+    from faultfinder.source.content import content_folder
 
     procedures, has_supply = rulebook.procedures, setting.installation is not None
     if file is not None:
+        shipped = content_folder("rules") / "plans" / f"{file}.yaml"
+        if not file.exists() and shipped.is_file():
+            file = shipped
         return load_plan(file, setting.circuit, procedures, has_supply=has_supply)
     for test in tests:
         if test not in procedures:

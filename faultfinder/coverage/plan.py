@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, Field
 from faultfinder.readings.reading import Spot
 from faultfinder.readings.rows import pair_meant
 from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.rulebook.folder import Basis
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.source.decode import Schema, decode
 from faultfinder.source.document import Document, KeyPath, load_yaml
@@ -18,6 +19,8 @@ from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import Circuit
 
 USUAL_TEST = "terminated"
+BOARD = "board"
+"""The board, in a plan that is for any circuit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +68,14 @@ class PlannedTest(Schema):
 
 
 class PlanFile(Schema):
-    """A plan as a file of its own."""
+    """A plan as a file of its own; those in ``rules/plans`` say what they rest on."""
 
     format: Literal["1"] = "1"
+    kind: Literal["plan"] = "plan"
+    id: str = ""
     title: str = ""
     tests: Annotated[tuple[PlannedTest, ...], Field(min_length=1)]
+    basis: tuple[Basis, ...] = ()
 
 
 def load_plan(
@@ -127,7 +133,8 @@ class _Reader:
             found = f"test {said.test} reads nothing on this circuit"
             self._say((*at, "test"), "impossible-value", found, "another test")
             return
-        here = self._chosen((*at, "at"), "place", said.at, [s.at for s in possible])
+        named = said.at and [self._place(word) for word in said.at]
+        here = self._chosen((*at, "at"), "place", named, [s.at for s in possible])
         possible = tuple(spot for spot in possible if spot.at in here)
         switches = [spot.switch for spot in possible if spot.switch]
         words = self._chosen((*at, "switch"), "switch position", said.switch, switches)
@@ -136,6 +143,11 @@ class _Reader:
         written = said.between and [pair_meant(word, known) or word for word in said.between]
         pairs = self._chosen((*at, "between"), "pair", written, known)
         yield from (spot for spot in possible if spot.between in pairs)
+
+    def _place(self, word: str) -> str:
+        """Return a place; ``board`` is the board, unless a point is called so."""
+        is_board = word == BOARD and self.circuit.point(word) is None
+        return self.circuit.board if is_board else word
 
     def _chosen(
         self, at: KeyPath, what: str, said: Sequence[str] | None, known: Sequence[str]

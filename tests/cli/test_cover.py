@@ -78,6 +78,10 @@ def test_a_plan_of_its_own(tmp_path):
     assert "switch-bypassed: 1.8% of all faults. Nothing that the plan reads changes with" in said
 
 
+def test_a_plan_that_comes_with_the_program():
+    assert "Polarity, dead: 11 readings" in run(DEMO, "--plan", "polarity").output
+
+
 COTTAGE = """\
 installation: Tern Cottage
 supply: {system: TN-C-S, loop: 0.35 ohm}
