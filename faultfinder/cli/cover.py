@@ -88,7 +88,7 @@ def cover(
     Example:  faultfinder cover my-hall.yaml
               faultfinder cover my-hall.yaml --test insulation --test linked-out
               faultfinder cover my-hall.yaml --plan polarity
-              faultfinder cover my-hall.yaml --plan my-plan.yaml --picture seen.svg
+              faultfinder cover my-hall.yaml --plan a-plan.yaml --picture a.svg
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.readings.setting import UnknownCircuit, load_setting

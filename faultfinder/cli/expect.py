@@ -9,6 +9,7 @@ import click
 
 from faultfinder.cli.exits import RefusedError, bad_option
 from faultfinder.cli.options import format_option
+from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     help="Resistors at the board, ohm: active, then neutral.  [default: the case's, or 10,5]",
 )
 @click.option("--circuit", "name", metavar="NAME", help="Which circuit of an installation file.")
+@rules_option
 @format_option("reading")
 def expect(
     circuit: Path,
@@ -50,6 +52,7 @@ def expect(
     tests: tuple[str, ...],
     terminators: str | None,
     name: str | None,
+    own: tuple[Path, ...],
     form: str,
 ) -> None:
     """Say what each test should read at each point of CIRCUIT.
@@ -69,12 +72,11 @@ def expect(
     from faultfinder.readings.setting import UnknownCircuit, load_setting
     from faultfinder.reporting.as_json import expectation_json
     from faultfinder.reporting.expectations import expectations_text
-    from faultfinder.rulebook.rulebook import shipped_rulebook
 
+    rulebook = rulebook_for(own)
     try:
-        rulebook = shipped_rulebook()
         known = rulebook.procedures, rulebook.modes, rulebook.set_ups
-        setting = load_setting(circuit, *known, name or "")
+        setting = load_setting(circuit, *known, name or "", rulebook.shelf)
         wanted = tests or tuple(
             test
             for test, procedure in rulebook.procedures.items()

@@ -11,6 +11,7 @@ from faultfinder.cli.cover import cover
 from faultfinder.cli.diagnose import diagnose
 from faultfinder.cli.exits import ExitCode, failure, traced
 from faultfinder.cli.expect import expect
+from faultfinder.cli.rules import rules
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
@@ -31,6 +32,7 @@ def faultfinder() -> None:
 faultfinder.add_command(cover)
 faultfinder.add_command(diagnose)
 faultfinder.add_command(expect)
+faultfinder.add_command(rules)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

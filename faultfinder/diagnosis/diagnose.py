@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from faultfinder.diagnosis.blended import with_mistakes
 from faultfinder.diagnosis.catalogue import catalogue, no_edit
 from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.contrast import Contrasts
@@ -61,6 +62,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     modes = tuple(rulebook.modes.values())
     hypotheses = catalogue(circuit, modes, tuple(pointed), wrong_tests)
     judged = judge(as_taken, jury, hypotheses)
+    judged = with_mistakes(as_taken, jury, hypotheses, judged)
     judged = with_doubles(as_taken, jury, hypotheses, judged)
     ranked, numbers = _by_group(judged.suspects, jury)
     listed = _listed(ranked, numbers)

@@ -20,6 +20,7 @@ _FINE = 8  # steps between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
 _BEHIND_NATS = 14.0  # a candidate so far behind holds less than a millionth of the leader's share
 _MOST_KEPT = 60  # candidates that get shared errors of their own
+_UNSPOKEN_NATS = 0.5  # a rough look so far below the sound circuit's is below it on a close one too
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
@@ -79,6 +80,11 @@ class Suspect:
         return tuple(replace(fault, r_ohm=ohms[1]) if ohms else fault for fault, ohms in both)
 
     @property
+    def leaves_readings(self) -> bool:
+        """Whether there are readings it has no explanation for."""
+        return bool(self.refuted.any()) or int(self.slips.sum()) > 0
+
+    @property
     def edit(self) -> MakeEdit:
         """The edit that builds it at its likeliest."""
         return _edit(self.way, self.r_ohm)
@@ -95,6 +101,21 @@ class Judged:
     suspects: tuple[Suspect, ...]
     unseen: float
     log_whole: float
+
+    @property
+    def singles(self) -> tuple[Suspect, ...]:
+        """The sound circuit, and the suspects of one fault or mistake."""
+        return tuple(s for s in self.suspects if len(s.hypothesis.faults) <= 1)
+
+    def with_more(self, found: Sequence[Suspect]) -> "Judged":
+        """Return the same with more suspects, all sharing the probability."""
+        logs = [suspect.log_likelihood + suspect.hypothesis.log_prior for suspect in found]
+        whole = float(np.logaddexp.reduce([self.log_whole, *logs]))
+        left = exp(self.log_whole - whole)
+        before = [replace(s, probability=s.probability * left) for s in self.suspects]
+        new = [replace(s, probability=exp(log - whole)) for s, log in zip(found, logs, strict=True)]
+        ranked = sorted([*before, *new], key=likeliest_first)
+        return Judged(tuple(ranked), self.unseen * left, whole)
 
 
 def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
@@ -170,23 +191,43 @@ def _worth_keeping(
 ) -> tuple[list[Candidate], list[Floats], float]:
     """Return the candidates that can still matter, the sound circuit always, weighed roughly.
 
-    Also the logarithm of what the others hold, over what the leader does.
+    A hypothesis that the readings clearly do not speak for cannot be a suspect. Also the logarithm
+    of what the others hold, over what the leader does.
     """
     logs = jury.weigh_roughly(np.concatenate([candidate.read for candidate in candidates]))
     ends = np.cumsum([len(candidate.r_ohm) for candidate in candidates])
     each = [logs[end - len(c.r_ohm) : end] for c, end in zip(candidates, ends, strict=True)]
     mass = np.array(
         [
-            hypotheses[c.index].log_prior + _average(own, c.r_ohm, hypotheses[c.index].ohms)
+            (log(c.way.weight) if c.way else 0.0)
+            + hypotheses[c.index].log_prior
+            + _average(own, c.r_ohm, hypotheses[c.index].ohms)
             for c, own in zip(candidates, each, strict=True)
         ]
     )
-    enough = np.sort(mass)[::-1][min(_MOST_KEPT, len(mass)) - 1]
+    spoken_for = _spoken_for(hypotheses, candidates, mass)
+    enough = np.sort(mass[spoken_for])[::-1][:_MOST_KEPT][-1]
     least = max(mass.max() - _BEHIND_NATS, enough)
-    kept = [i for i, c in enumerate(candidates) if mass[i] >= least or c.way is None]
+    kept = [
+        i
+        for i, candidate in enumerate(candidates)
+        if candidate.way is None or (spoken_for[i] and mass[i] >= least)
+    ]
     dropped = np.delete(mass, kept) - mass.max()
     log_dropped = float(np.logaddexp.reduce(dropped)) if len(dropped) else -np.inf
     return [candidates[i] for i in kept], [each[i] for i in kept], log_dropped
+
+
+def _spoken_for(
+    hypotheses: Sequence[Hypothesis], candidates: Sequence[Candidate], mass: Floats
+) -> Flags:
+    """Return whether readings may speak for the hypothesis of each candidate, sound included."""
+    log_prior = np.array([hypotheses[candidate.index].log_prior for candidate in candidates])
+    index = np.array([candidate.index for candidate in candidates])
+    whole = np.full(len(hypotheses), -np.inf)
+    np.logaddexp.at(whole, index, mass - log_prior)
+    sound = next(whole[candidate.index] for candidate in candidates if candidate.way is None)
+    return np.asarray(whole[index] >= sound - _UNSPOKEN_NATS)
 
 
 def _average(logs: Floats, r_ohm: Floats, ohms: tuple[float, float] | None) -> float:

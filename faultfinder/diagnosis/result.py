@@ -98,8 +98,13 @@ class RankedSuspect:
 
     @property
     def is_set_up(self) -> bool:
-        """Whether it is a mistake in the test, the wiring being sound."""
+        """Whether a mistake in the test is part of it."""
         return any(fault.set_up for fault in self.faults)
+
+    @property
+    def is_wiring(self) -> bool:
+        """Whether a fault of the wiring is part of it."""
+        return any(not fault.set_up for fault in self.faults)
 
 
 @dataclass(frozen=True, slots=True)

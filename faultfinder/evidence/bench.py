@@ -189,18 +189,33 @@ class Bench:
         at = np.tile(np.arange(len(self.spots)), (len(edits), 1))
         for row, taken in enumerate(elsewhere):
             at[row, list(taken)] = [column[spot] for spot in taken.values()]
-        fits = dict(edits[0].fits)
-        procedures = {
-            test: procedure.model_copy(update={"fit": fits[test]}) if test in fits else procedure
-            for test, procedure in self.procedures.items()
-        }
-        bench = replace(self, procedures=procedures, spots=spots)
+        bench = replace(self, procedures=self._refitted(edits[0]), spots=spots)
         (read,) = bench._read_as_noted([edits[0].make], variations, look)  # noqa: SLF001 (own class)
         read = np.concatenate([read, np.full((len(variations), 1), np.inf)], axis=-1)
         in_ohm = [self.procedures[spot.test].quantity == "resistance" for spot in self.spots]
         added = np.where(in_ohm, np.array([edit.leads_ohm for edit in edits])[:, None], 0.0)
         out: Floats = np.moveaxis(read[:, at], 1, 0) + added[:, None, :]
         return out
+
+    def _refitted(self, edit: Staged) -> dict[str, Procedure]:
+        """Return the procedures with what was really fitted."""
+        fits = dict(edit.fits)
+        return {
+            test: procedure.model_copy(update={"fit": fits[test]}) if test in fits else procedure
+            for test, procedure in self.procedures.items()
+        }
+
+    def as_staged(self, edit: Staged) -> "Bench":
+        """Return the bench as it is with a mistake made in what was fitted and noted.
+
+        Only for a mistake with which every reading was taken somewhere.
+        """
+        elsewhere = self._taken_elsewhere(edit)
+        spots = tuple(elsewhere.get(index, spot) for index, spot in enumerate(self.spots))
+        taken = tuple(spot for spot in spots if spot is not None)
+        if len(taken) < len(spots):
+            raise ValueError("a reading that was not taken anywhere")
+        return replace(self, procedures=self._refitted(edit), spots=taken)
 
     def _taken_elsewhere(self, edit: Staged) -> dict[int, Spot | None]:
         """Return the readings that were not taken where they are noted, and where they were."""

@@ -129,7 +129,7 @@ def _limit(
         case "loop" | "fault-current":
             residual_ma = _residual_ma(circuit, installation)
             if residual_ma is not None:
-                loop = residual_loop_limit_ohm(residual_ma)
+                loop = residual_loop_limit_ohm(residual_ma, region.shelf)
             else:
                 loop = measured_loop_limit_ohm(region, device.curve, device.rating_a)
             return loop if rule.limit == "loop" else fault_current_limit_a(region, loop)

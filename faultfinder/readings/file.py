@@ -26,6 +26,7 @@ from faultfinder.source.quantity import (
     parse_amount,
 )
 from faultfinder.source.reference import named_in
+from faultfinder.source.shelf import Shelf
 from faultfinder.source.spelling import nearest
 from faultfinder.source.text import read_text
 from faultfinder.wiring.circuit import Circuit
@@ -134,6 +135,7 @@ def load_case(
     set_ups: Collection[str] = (),
     *,
     may_be_unread: bool = False,
+    shelf: Shelf | None = None,
 ) -> Case:
     """Read a case file and what it refers to.
 
@@ -149,6 +151,8 @@ def load_case(
         Ids of the set-up mistakes that may have been found instead.
     may_be_unread : bool
         Whether a case on whose circuit nothing has been read yet is a case too.
+    shelf : Shelf, optional
+        The rules whose regions and conductor tables count, the program's own unless given.
 
     Raises
     ------
@@ -169,13 +173,17 @@ def load_case(
     installation, installation_file = None, ""
     if file.installation is not None:
         with named_in(document, ("installation",), file.installation) as other:
+<<<<<<< HEAD
             installation, installation_file = installation_from(load_yaml(other)), str(other)
+=======
+            installation = installation_from(load_yaml(other), shelf)
+>>>>>>> main
         circuit = _circuit_in(installation, document, file.circuit)
     elif isinstance(file.circuit, str):
         with named_in(document, ("circuit",), file.circuit) as other:
-            circuit = _circuit_of(load_yaml(other))
+            circuit = _circuit_of(load_yaml(other), shelf)
     else:
-        circuit = circuit_from(document, ("circuit",))
+        circuit = circuit_from(document, ("circuit",), shelf)
     rows = _rows(document, file.readings, sources)
     reader = RowReader(
         circuit,
@@ -238,8 +246,10 @@ def _rows(
             return []
 
 
-def load_circuit(path: Path) -> Circuit:
+def load_circuit(path: Path, shelf: Shelf | None = None) -> Circuit:
     """Read a circuit: a file of its own, or the ``circuit:`` of a case file.
+
+    ``shelf`` has the rules it is read by, the program's own unless given.
 
     Raises
     ------
@@ -250,18 +260,18 @@ def load_circuit(path: Path) -> Circuit:
     named = document.tree.get("circuit") if isinstance(document.tree, dict) else None
     if isinstance(named, str) and named:
         with named_in(document, ("circuit",), named) as other:
-            return _circuit_of(load_yaml(other))
-    return _circuit_of(document)
+            return _circuit_of(load_yaml(other), shelf)
+    return _circuit_of(document, shelf)
 
 
-def _circuit_of(document: Document) -> Circuit:
+def _circuit_of(document: Document, shelf: Shelf | None) -> Circuit:
     """Return the circuit that a circuit file is, or that a case file holds."""
     if is_installation(document):
         found = "this is an installation, and holds several circuits"
         expected = "a circuit; or installation: this file, and circuit: the name of one in it"
         raise not_meant(document, "not-a-circuit", found, expected)
     in_case = isinstance(document.tree, dict) and "circuit" in document.tree
-    return circuit_from(document, ("circuit",) if in_case else ())
+    return circuit_from(document, ("circuit",) if in_case else (), shelf)
 
 
 def _is_circuit(document: Document) -> bool:

@@ -108,8 +108,14 @@ def _fault(diagnosis: Diagnosis) -> str:
     if tests:
         wiring = [suspect.title for suspect in leading if not suspect.is_set_up]
         so = f"{tests[0]}, or {tests[1]}" if len(tests) > 1 else tests[0]
-        others = f" (or one of {len(wiring) - 1} others that read alike)" if len(wiring) > 1 else ""
-        rest = f"If not so, FAULT: {wiring[0]}{others}." if wiring else "The wiring reads as sound."
+        alike = len(wiring) - 1
+        others = f" (or one of {alike} others that read alike)" if alike > 1 else ""
+        others = " (or the other that reads alike)" if alike == 1 else others
+        rest = "The wiring reads as sound."
+        if wiring:
+            rest = f"If not so, FAULT: {wiring[0]}{others}."
+        elif any(suspect.is_wiring for suspect in leading):
+            rest = "No mistake in the test alone explains the readings."
         return f"CHECK THE TEST FIRST: {so}. {rest}"
     if len(leading) > 1:
         more = len(leading) - 1
@@ -280,6 +286,8 @@ def _repair(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     heading = "REPAIR" if sure else "REPAIR, once it is found"
     if leader.is_set_up:
         heading = "CORRECT, and read again"
+        if leader.is_wiring:
+            heading = "CORRECT THE TEST and read again, then REPAIR"
     lines = ["", style(heading, "heading"), *paragraph(leader.remedy, width, "  ")]
     return lines + paragraph(f"Then test again: {', '.join(leader.retest)}.", width, "  ")
 

@@ -13,5 +13,8 @@ class Inspection(Rule):
 
     kind: Literal["inspection"]
     minutes: Effort
+    """What it costs."""
     steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    """How it is done."""
     cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    """What to mind."""

@@ -6,7 +6,8 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from faultfinder.network.edits import Action, Side, Step
-from faultfinder.rulebook.folder import Rule, Sentence, refused
+from faultfinder.rulebook.folder import Sentence, refused
+from faultfinder.rulebook.signs import SignBearer
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed
 from faultfinder.source.quantity import Ohm
@@ -22,9 +23,13 @@ class StepRule(Schema):
     """One step of a mode, as a rule file writes it; see ``faultfinder.network.edits.Step``."""
 
     do: Action
+    """What happens to the conductors."""
     to: Literal["given", "switched", "A", "N", "E"] = "given"
+    """Which conductors: the fault's own, those the switch breaks, or one by its letter."""
     side: Side = "supply"
+    """Where a bridge is: where cables meet, behind the switch, or behind one that rests off."""
     along: Annotated[float, Field(gt=0, lt=1)] = 0.5
+    """How far along a run a bridge is, as a share of its length."""
 
     def step(self) -> Step:
         """Return the step the network understands."""
@@ -35,15 +40,20 @@ class Way(Schema):
     """One way the mode can be built at a kind of place; readings seldom say which it was."""
 
     at: Annotated[tuple[Place, ...], Field(min_length=1)]
+    """The kinds of places."""
     steps: Annotated[tuple[StepRule, ...], Field(min_length=1)]
+    """What happens there, in turn."""
     weight: Annotated[float, Field(gt=0)] = 1.0
+    """How much likelier than the other ways."""
 
 
 class OhmRange(Schema):
     """The range of a joint's or a bridge's ohms, every ratio in it held equally likely. [ohm]"""
 
     from_ohm: Annotated[Ohm, Field(alias="from", gt=0)]
+    """The least. [ohm]"""
     to_ohm: Annotated[Ohm, Field(alias="to", gt=0)]
+    """The most. [ohm]"""
 
     @model_validator(mode="after")
     def _is_a_range(self) -> "OhmRange":
@@ -57,8 +67,11 @@ class Prior(Schema):
     """How often the mode is met: chance per run and per outlet, all its conductors together."""
 
     run: Annotated[float, Field(gt=0, lt=1)] | None = None
+    """Chance per run."""
     outlet: Annotated[float, Field(gt=0, lt=1)] | None = None
+    """Chance per outlet, or whatever is no run."""
     why: Sentence
+    """How these chances were chosen."""
 
 
 class Caution(Schema):
@@ -69,7 +82,9 @@ class Caution(Schema):
     """
 
     when: Annotated[tuple[Conductor, ...], Field(min_length=1)]
+    """Conductors that the fault has, one after the other."""
     say: Sentence
+    """What to mind."""
 
     def concerns(self, conductors: tuple[str, ...]) -> bool:
         """Tell whether a fault of these conductors is meant."""
@@ -82,24 +97,38 @@ def _plainly(conductors: tuple[str, ...]) -> str:
     return "-".join("A" if conductor in ACTIVES else conductor for conductor in conductors)
 
 
-class FaultMode(Rule):
+class FaultMode(SignBearer):
     """A fault mode, as ``rules/faults/<id>.yaml`` declares it.
 
     ``only`` names the choices of conductors it can have, where those are not all: ``[A-N]``, where
     ``A`` stands for any active.
+
+    ``reads_like`` names the modes that can read the same; said in either file, it is said of both.
     """
 
     kind: Literal["fault-mode"]
     conductors: Conductors
+    """What the fault can have: one conductor, a pair, an exchange of two or three, or none."""
     only: tuple[str, ...] = ()
+    """The choices of conductors it can have, if not all: ``A-N``."""
     ways: Annotated[tuple[Way, ...], Field(min_length=1)]
+    """How it can be built."""
     ohms: OhmRange | None = None
+    """The range of its ohms, every ratio equally likely; needed by add-ohms, bridge and join."""
     prior: Prior
+    """How often it is met."""
     says: Sentence
+    """The fault in a few words; may hold {conductors}, {place}, {ohms} and {to}."""
     look_for: Sentence
+    """What to look for there."""
     remedy: Sentence
+    """How it is mended."""
     cautions: Annotated[tuple[Sentence | Caution, ...], Field(min_length=1)]
+    """What to mind: sentences, or those for certain conductors."""
     retest: Annotated[tuple[str, ...], Field(min_length=1)]
+    """Ids of the tests to repeat after the repair."""
+    reads_like: tuple[str, ...] = ()
+    """Modes that can read the same, so that signs of one fire for the other; said once of two."""
 
     @field_validator("says")
     @classmethod

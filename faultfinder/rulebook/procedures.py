@@ -30,8 +30,11 @@ class Fit(Schema):
     """
 
     start: Annotated[str, Field(alias="from")]
+    """A conductor, first or second of those read, or a bar or link in small letters."""
     end: Annotated[str, Field(alias="to")]
+    """What it is joined to."""
     ohms: Terminator | None = None
+    """The resistor between; a bolted joint if left out."""
 
 
 class LimitRule(Schema):
@@ -41,15 +44,20 @@ class LimitRule(Schema):
     """
 
     between: str
+    """What is read."""
     limit: Literal["earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop"]
+    """The limit it is held to."""
     plus: tuple[Terminator, ...] = ()
+    """What the test itself adds."""
 
 
 class Leakage(Schema):
     """Insulation resistance of one metre of sound cable. [ohm m]"""
 
     ohm_m: Annotated[float, Field(gt=0)]
+    """Insulation of one metre. [ohm m]"""
     why: Sentence
+    """Where that is from."""
 
 
 _UNITS: dict[Quantity, tuple[str, float]] = {
@@ -77,7 +85,9 @@ class Effort(Schema):
     """What the test costs in minutes: once to set up, then for each place read."""
 
     set_up: Annotated[float, Field(ge=0)]
+    """Minutes, once."""
     each: Annotated[float, Field(gt=0)]
+    """Minutes, for each place read."""
 
 
 class Procedure(Rule):
@@ -105,20 +115,35 @@ class Procedure(Rule):
 
     kind: Literal["test"]
     supply: Literal["dead", "live"]
+    """Whether the circuit is dead or live."""
     quantity: Quantity
+    """What is read, and so the unit of a bare number."""
     at: tuple[Literal["outlet", "socket-outlet", "joint-box", "board"], ...]
+    """The kinds of places it is read at."""
     switch: Literal["both", "on"]
+    """Which positions of a switch are read."""
     pairs: Annotated[tuple[str, ...], Field(min_length=1)]
+    """What is read between: ``A-N``, ``A+N-E``, ``A-A``, or ``E`` alone from the board."""
     ring: Literal["joined", "parted"] = "joined"
+    """Whether the ends of a ring stay joined at the board."""
     fit: tuple[Fit, ...] = ()
+    """What is joined at the board."""
     meter: Ohm | None = None
+    """Ohms of the voltmeter. [ohm]"""
     load: Ohm | Literal["rated current", "rated residual current"] | None = None
+    """What a live test puts on, in ohm, or the current it draws."""
     volts: Volt | None = None
+    """Test voltage of insulation, d.c. [V]"""
     leakage: Leakage | None = None
+    """Insulation of one metre of sound cable."""
     limits: tuple[LimitRule, ...] = ()
+    """The limits its readings are held to."""
     minutes: Effort
+    """What it costs."""
     steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    """How it is done."""
     cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    """What to mind."""
 
     @field_validator("pairs")
     @classmethod

@@ -1,8 +1,10 @@
-"""All rules of a diagnosis, read once from the rules folder."""
+"""All rules of a diagnosis, read once from a shelf of rule files."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TypeVar
 
 from faultfinder.rulebook.agreement import clashes, refuse_clashes
 from faultfinder.rulebook.folder import load_rule, load_rules
@@ -10,15 +12,22 @@ from faultfinder.rulebook.inspection import Inspection
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
-from faultfinder.rulebook.signs import Pointer, SignFile
+from faultfinder.rulebook.signs import Pointer, SignBearer, SignFile
 from faultfinder.rulebook.tolerances import Tolerances
-from faultfinder.source.content import content_folder
+from faultfinder.source.problem import BadInput, Problem, shown
+from faultfinder.source.shelf import Shelf, open_shelf, shipped_shelf
+from faultfinder.source.spelling import nearest
 from faultfinder.wiring.fault import Fault
+
+Bearer = TypeVar("Bearer", bound=SignBearer)
 
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """Fault modes, tests and set-up mistakes by id, signs, the inspection, and the tolerances."""
+    """Fault modes, tests and set-up mistakes by id, signs, the inspection, and the tolerances.
+
+    ``bearers`` are the files that hold signs, by name: ``signs/open``, ``faults/swollen``.
+    """
 
     modes: dict[str, FaultMode]
     procedures: dict[str, Procedure]
@@ -26,14 +35,19 @@ class Rulebook:
     inspection: Inspection
     tolerances: Tolerances
     set_ups: dict[str, SetUp]
+    bearers: Mapping[str, SignBearer]
+    shelf: Shelf
 
     def rule_of(self, fault: Fault) -> FaultMode | SetUp:
         """Return the rule that a fault or a set-up mistake is one of."""
         return self.set_ups[fault.set_up] if fault.set_up else self.modes[fault.mode]
 
 
-def load_rulebook(folder: Path) -> Rulebook:
-    """Read a folder of rules.
+def load_rulebook(rules: Shelf | Path) -> Rulebook:
+    """Read the rules on a shelf, or those of one folder.
+
+    What other rules say of one that is switched off is left out with it: signs of a mode, a test to
+    repeat.
 
     Raises
     ------
@@ -41,22 +55,90 @@ def load_rulebook(folder: Path) -> Rulebook:
         With the problems of the first kind of rule that has any, or else with everything that
         rules name and no rule has.
     """
-    sign_files = load_rules(folder / "signs", SignFile)
-    modes = load_rules(folder / "faults", FaultMode)
-    procedures = load_rules(folder / "tests", Procedure)
-    set_ups = load_rules(folder / "set-ups", SetUp)
-    refuse_clashes(folder, clashes(modes, procedures, sign_files, set_ups))
+    shelf = open_shelf([rules]) if isinstance(rules, Path) else rules
+    sign_files = load_rules(shelf.of("signs"), SignFile)
+    modes = load_rules(shelf.of("faults"), FaultMode)
+    procedures = load_rules(shelf.of("tests"), Procedure)
+    set_ups = load_rules(shelf.of("set-ups"), SetUp)
+    if shelf.off:
+        _refuse_unknown_signs(shelf, {"signs": sign_files, "faults": modes})
+        sign_files = {i: _without(f, f"signs/{i}", shelf) for i, f in sign_files.items()}
+        modes = {i: _mode_without(m, shelf) for i, m in modes.items()}
+        set_ups = {
+            i: s.model_copy(update={"tests": _left(s.tests, "tests", shelf)})
+            for i, s in set_ups.items()
+        }
+    bearers: dict[str, SignBearer] = {f"signs/{i}": file for i, file in sign_files.items()}
+    bearers |= {f"faults/{id_}": mode for id_, mode in modes.items()}
+    refuse_clashes(shelf, clashes(modes, procedures, bearers, set_ups))
     return Rulebook(
         modes,
         procedures,
-        tuple(pointer for file in sign_files.values() for pointer in file.written_out()),
-        load_rule(folder / "inspect.yaml", Inspection),
-        load_rule(folder / "tolerances.yaml", Tolerances),
+        tuple(pointer for bearer in bearers.values() for pointer in bearer.written_out()),
+        load_rule(shelf.path("inspect"), Inspection),
+        load_rule(shelf.path("tolerances"), Tolerances),
         set_ups,
+        bearers,
+        shelf,
     )
 
 
-@cache
 def shipped_rulebook() -> Rulebook:
     """Return the rules that come with the program."""
-    return load_rulebook(content_folder("rules"))
+    return rulebook_of(shipped_shelf())
+
+
+@cache
+def rulebook_of(shelf: Shelf) -> Rulebook:
+    """Return the rules on a shelf, read once for all shelves of the same content."""
+    return load_rulebook(shelf)
+
+
+def _left(ids: Iterable[str], folder: str, shelf: Shelf) -> tuple[str, ...]:
+    """Return the ids of those that are not switched off; all of them, if all are."""
+    names = tuple(ids)
+    return tuple(id_ for id_ in names if f"{folder}/{id_}" not in shelf.off) or names
+
+
+def _without(bearer: Bearer, name: str, shelf: Shelf) -> Bearer:
+    """Return a file without its signs that are switched off, or whose mode is."""
+    kept = tuple(
+        rule
+        for rule in bearer.signs
+        if f"{name}/{rule.id}" not in shelf.off
+        and f"faults/{rule.points_to.mode or bearer.id}" not in shelf.off
+    )
+    if kept == bearer.signs:
+        return bearer
+    return bearer.model_copy(update={"signs": kept, "examples": ()})
+
+
+def _mode_without(mode: FaultMode, shelf: Shelf) -> FaultMode:
+    return _without(mode, f"faults/{mode.id}", shelf).model_copy(
+        update={
+            "retest": _left(mode.retest, "tests", shelf),
+            "reads_like": tuple(m for m in mode.reads_like if f"faults/{m}" not in shelf.off),
+        }
+    )
+
+
+def _refuse_unknown_signs(shelf: Shelf, by_folder: Mapping[str, Mapping[str, SignBearer]]) -> None:
+    known = [
+        f"{folder}/{id_}/{rule.id}"
+        for folder, files in by_folder.items()
+        for id_, file in files.items()
+        for rule in file.signs
+    ]
+    problems = [
+        Problem(
+            where,
+            "unknown-rule",
+            f"no sign {shown(name)} to switch off",
+            "a sign of that file",
+            nearest(name, known),
+        )
+        for name, where in shelf.off.items()
+        if name.count("/") > 1 and name not in known
+    ]
+    if problems:
+        raise BadInput(problems)

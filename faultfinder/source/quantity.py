@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Literal, LiteralString
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from faultfinder.source.problem import listed, shown
@@ -186,15 +186,23 @@ def _number(unit: str, minimum: float, *, above: bool = False) -> Callable[[obje
     return validate
 
 
+def _written(unit: str) -> WithJsonSchema:
+    """Describe such a number to an editor: a bare one, or a text with its unit."""
+    text = {"type": "string", "pattern": r"^\s*[-+]?[0-9.,]"}
+    return WithJsonSchema({"anyOf": [{"type": "number"}, text], "title": unit})
+
+
 # For models: a text with or without a unit, or a number, becomes one finite float in the unit.
-Ohm = Annotated[float, BeforeValidator(_number("ohm", 0.0, above=True))]
-OhmOrZero = Annotated[float, BeforeValidator(_number("ohm", 0.0))]
-Megohm = Annotated[float, BeforeValidator(_number("Mohm", 0.0, above=True))]
-MegohmOrZero = Annotated[float, BeforeValidator(_number("Mohm", 0.0))]
-Metre = Annotated[float, BeforeValidator(_number("m", 0.0, above=True))]
-SquareMillimetre = Annotated[float, BeforeValidator(_number("mm2", 0.0, above=True))]
-Volt = Annotated[float, BeforeValidator(_number("V", 0.0, above=True))]
-Ampere = Annotated[float, BeforeValidator(_number("A", 0.0, above=True))]
-Milliampere = Annotated[float, BeforeValidator(_number("mA", 0.0, above=True))]
-DegC = Annotated[float, BeforeValidator(_number("degC", _ABSOLUTE_ZERO_DEGC))]
-Percent = Annotated[float, BeforeValidator(_number("pct", 0.0))]
+Ohm = Annotated[float, BeforeValidator(_number("ohm", 0.0, above=True)), _written("ohm")]
+OhmOrZero = Annotated[float, BeforeValidator(_number("ohm", 0.0)), _written("ohm")]
+Megohm = Annotated[float, BeforeValidator(_number("Mohm", 0.0, above=True)), _written("Mohm")]
+MegohmOrZero = Annotated[float, BeforeValidator(_number("Mohm", 0.0)), _written("Mohm")]
+Metre = Annotated[float, BeforeValidator(_number("m", 0.0, above=True)), _written("m")]
+SquareMillimetre = Annotated[
+    float, BeforeValidator(_number("mm2", 0.0, above=True)), _written("mm2")
+]
+Volt = Annotated[float, BeforeValidator(_number("V", 0.0, above=True)), _written("V")]
+Ampere = Annotated[float, BeforeValidator(_number("A", 0.0, above=True)), _written("A")]
+Milliampere = Annotated[float, BeforeValidator(_number("mA", 0.0, above=True)), _written("mA")]
+DegC = Annotated[float, BeforeValidator(_number("degC", _ABSOLUTE_ZERO_DEGC)), _written("degC")]
+Percent = Annotated[float, BeforeValidator(_number("pct", 0.0)), _written("pct")]

@@ -13,6 +13,7 @@ from typing import Annotated, Literal, TypeAlias
 from pydantic import Field, field_validator
 from pydantic_core import PydanticCustomError
 
+from faultfinder.source.shelf import Shelf, shipped_shelf
 from faultfinder.standards.files import Citation, Cited, MaybeCited, StandardFile, ids, read
 from faultfinder.standards.unknown import UnknownStandard
 
@@ -103,18 +104,27 @@ class ConductorTable:
 
 class _Coefficient(Cited):
     per_k: Positive
+    """Change with temperature, as a share of the resistance at 20 °C. [1/K]"""
 
 
 class _Row(MaybeCited):
     area_mm2: Positive
+    """Nominal size. [mm²]"""
     ohm_per_km: Positive
+    """Greatest resistance at 20 °C. [ohm/km]"""
 
 
-class _ConductorFile(StandardFile):
+class ConductorFile(StandardFile):
+    """Conductors by size, as ``rules/conductors/<id>.yaml`` lists them."""
+
     kind: Literal["conductor-table"]
+    """What kind of rule it is."""
     material: Material
+    """What the conductors are of."""
     temperature_coefficient: _Coefficient
+    """How resistance changes with temperature."""
     rows: Annotated[tuple[_Row, ...], Field(min_length=1)]
+    """Resistance by size."""
 
     @field_validator("rows")
     @classmethod
@@ -132,13 +142,18 @@ class _ConductorFile(StandardFile):
         return rows
 
 
-@cache
-def conductor_table(id_: str) -> ConductorTable:
-    """Return the conductor table of that id, such as ``as-nzs-copper``.
+def conductor_table(id_: str, shelf: Shelf | None = None) -> ConductorTable:
+    """Return the conductor table of that id, such as ``as-nzs-copper``, from a shelf of rules.
 
-    Raises `UnknownStandard` if there is none, `BadInput` if its file is wrong.
+    It is the program's own unless given. Raises `UnknownStandard` if there is none, `BadInput` if
+    its file is wrong.
     """
-    file = read("conductors", id_, "conductor table", _ConductorFile)
+    return _conductor_table(id_, shelf or shipped_shelf())
+
+
+@cache
+def _conductor_table(id_: str, shelf: Shelf) -> ConductorTable:
+    file = read("conductors", id_, "conductor table", ConductorFile, shelf)
     rows = [
         SizeRow(row.area_mm2, row.ohm_per_km, row.citation(file.citation())) for row in file.rows
     ]

@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar, Literal, TypeAlias
 
 from pydantic import Field
 
+from faultfinder.source.shelf import Shelf
 from faultfinder.standards.conductors import Positive
 from faultfinder.standards.files import MaybeCited, read
 from faultfinder.standards.limit import Limit, LimitFile
@@ -25,15 +26,22 @@ _CONNECTED: dict[Load, str] = {
 
 class _Row(MaybeCited):
     load: Load = "any"
+    """What is left connected."""
     up_to_v: Positive
+    """The highest nominal voltage it is for. [V]"""
     test_v: Positive
+    """The test voltage, d.c. [V]"""
     minimum_mohm: Positive
+    """The least insulation. [Mohm]"""
 
 
-class _InsulationFile(LimitFile):
+class InsulationFile(LimitFile):
+    """The insulation limits of a standard, which a region names."""
+
     blanks: ClassVar = frozenset({"value", "nominal", "test", "load"})
 
     rows: Annotated[tuple[_Row, ...], Field(min_length=1)]
+    """The least insulation, by nominal voltage."""
 
 
 def insulation_minimum_mohm(region: Region, nominal_v: float, *, load: Load = "any") -> Limit:
@@ -70,8 +78,8 @@ def insulation_test_v(region: Region, nominal_v: float) -> float:
     return _row(region, nominal_v, "any")[1].test_v
 
 
-def _row(region: Region, nominal_v: float, load: Load) -> tuple[_InsulationFile, _Row]:
-    file = _insulation_file(region.insulation)
+def _row(region: Region, nominal_v: float, load: Load) -> tuple[InsulationFile, _Row]:
+    file = _insulation_file(region.insulation, region.shelf)
     covering = [row for row in file.rows if 0.0 < nominal_v <= row.up_to_v]
     if not covering:
         highest_v = max(row.up_to_v for row in file.rows)
@@ -85,7 +93,7 @@ def _row(region: Region, nominal_v: float, load: Load) -> tuple[_InsulationFile,
     return file, min(special or ordinary, key=lambda row: row.up_to_v)
 
 
-def _limit(file: _InsulationFile, row: _Row, nominal_v: float) -> Limit:
+def _limit(file: InsulationFile, row: _Row, nominal_v: float) -> Limit:
     words = {
         "nominal": f"{nominal_v:g}",
         "test": f"{row.test_v:g}",
@@ -95,5 +103,5 @@ def _limit(file: _InsulationFile, row: _Row, nominal_v: float) -> Limit:
 
 
 @cache
-def _insulation_file(id_: str) -> _InsulationFile:
-    return read("limits", id_, "insulation limit", _InsulationFile)
+def _insulation_file(id_: str, shelf: Shelf) -> InsulationFile:
+    return read("limits", id_, "insulation limit", InsulationFile, shelf)

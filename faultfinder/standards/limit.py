@@ -57,11 +57,17 @@ class LimitFile(StandardFile):
     blanks: ClassVar[frozenset[str]] = frozenset({"value"})
 
     kind: Literal["limit"]
+    """What kind of rule it is."""
     basis: Basis
+    """Worked out from a formula, read in a table, or habit."""
     unit: Literal["ohm", "Mohm", "V", "A"]
+    """The unit of its value."""
     bound: Bound
+    """On which side of the value a reading is allowed."""
     says: Annotated[str, Field(min_length=1)]
+    """The limit in one sentence, with the blanks it may hold."""
     formula: str = ""
+    """How it is worked out."""
 
     @field_validator("says")
     @classmethod

@@ -13,6 +13,7 @@ from typing import Annotated, ClassVar, Literal, TypeAlias
 
 from pydantic import Field
 
+from faultfinder.source.shelf import Shelf, shipped_shelf
 from faultfinder.standards.files import read
 from faultfinder.standards.limit import Limit, LimitFile
 from faultfinder.standards.limits import limit_file, loop_limit_ohm, tripping_current_a
@@ -21,21 +22,30 @@ from faultfinder.standards.regions import Region
 Use: TypeAlias = Literal["lighting", "other"]
 
 
-class _MeasuredFile(LimitFile):
+class MeasuredFile(LimitFile):
+    """``rules/limits/measured-loop.yaml``."""
+
     blanks: ClassVar = frozenset({"value", "whole", "share", "current", "device"})
 
 
-class _ResidualFile(LimitFile):
+class ResidualFile(LimitFile):
+    """``rules/limits/residual-loop.yaml``, with the touch voltage. [V]"""
+
     blanks: ClassVar = frozenset({"value", "touch", "current"})
 
     touch_v: Annotated[float, Field(gt=0)]
+    """The touch voltage that is allowed. [V]"""
 
 
-class _CurrentFile(LimitFile):
+class CurrentFile(LimitFile):
+    """``rules/limits/fault-current.yaml``."""
+
     blanks: ClassVar = frozenset({"value", "nominal", "loop"})
 
 
-class _DropFile(LimitFile):
+class DropFile(LimitFile):
+    """``rules/limits/voltage-drop.yaml``."""
+
     blanks: ClassVar = frozenset({"value", "percent", "nominal", "use"})
 
 
@@ -45,7 +55,7 @@ def measured_loop_limit_ohm(region: Region, curve: str, rating_a: float) -> Limi
     The region's share of what the loop may have when they are hot; its source stands with it in
     `rules/regions`. Raises as `loop_limit_ohm` does.
     """
-    file = limit_file("measured-loop", _MeasuredFile)
+    file = limit_file("measured-loop", MeasuredFile, region.shelf)
     whole_ohm, share = loop_limit_ohm(region, curve, rating_a).value, region.measured_loop
     words = {
         "whole": f"{whole_ohm:.3g}",
@@ -57,22 +67,22 @@ def measured_loop_limit_ohm(region: Region, curve: str, rating_a: float) -> Limi
     return file.limit(share.value * whole_ohm, sources, words, share.basis)
 
 
-def residual_loop_limit_ohm(residual_ma: float) -> Limit:
+def residual_loop_limit_ohm(residual_ma: float, shelf: Shelf | None = None) -> Limit:
     """Return the greatest loop impedance [ohm] in TT, by the rated residual current [mA].
 
-    50 V over it: IEC 60364-4-41 clause 411.5.3, from memory. Raises `ValueError` for a current
-    that is not above zero.
+    From a shelf of rules, the program's own unless given. 50 V over it: IEC 60364-4-41 clause
+    411.5.3, from memory. Raises `ValueError` for a current that is not above zero.
     """
     if not (residual_ma > 0.0 and math.isfinite(residual_ma)):
         raise ValueError(f"a device cannot be rated {residual_ma:g} mA")
-    file = _residual_file()
+    file = _residual_file(shelf or shipped_shelf())
     words = {"touch": f"{file.touch_v:g}", "current": f"{residual_ma:g}"}
     return file.limit(file.touch_v / (residual_ma / 1e3), (file.citation(),), words)
 
 
 def fault_current_limit_a(region: Region, loop: Limit) -> Limit:
     """Return the least prospective earth fault current [A], from the loop's own limit [ohm]."""
-    file = limit_file("fault-current", _CurrentFile)
+    file = limit_file("fault-current", CurrentFile, region.shelf)
     words = {"nominal": f"{region.nominal_voltage_v:g}", "loop": f"{loop.value:.3g}"}
     return file.limit(region.nominal_voltage_v / loop.value, (file.citation(),), words, loop.basis)
 
@@ -82,7 +92,7 @@ def voltage_drop_limit_v(region: Region, use: Use = "other") -> Limit:
 
     The region's share, with its source in `rules/regions`.
     """
-    file = limit_file("voltage-drop", _DropFile)
+    file = limit_file("voltage-drop", DropFile, region.shelf)
     share = region.lighting_drop if use == "lighting" else region.other_drop
     words = {
         "percent": f"{100 * share.value:g}",
@@ -94,5 +104,5 @@ def voltage_drop_limit_v(region: Region, use: Use = "other") -> Limit:
 
 
 @cache
-def _residual_file() -> _ResidualFile:
-    return read("limits", "residual-loop", "limit", _ResidualFile)
+def _residual_file(shelf: Shelf) -> ResidualFile:
+    return read("limits", "residual-loop", "limit", ResidualFile, shelf)

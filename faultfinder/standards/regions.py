@@ -11,6 +11,7 @@ from typing import Annotated, Literal, TypeAlias
 from pydantic import Field
 
 from faultfinder.source.decode import Schema
+from faultfinder.source.shelf import Shelf, shipped_shelf
 from faultfinder.standards.conductors import ConductorTable, Positive, conductor_table
 from faultfinder.standards.files import Basis, Citation, Cited, StandardFile, ids, read
 from faultfinder.standards.unknown import unknown_name
@@ -80,6 +81,8 @@ class Region:
         What the conductors are called.
     citation, share_citation : Citation
         Where the region's figures, and its internal share, are from.
+    shelf : Shelf
+        The rules it is one of, and in which its tables and limits are found.
 
     """
 
@@ -101,6 +104,7 @@ class Region:
     words: Words
     citation: Citation
     share_citation: Citation
+    shelf: Shelf
 
     def curve(self, name: str) -> Curve:
         """Return a tripping curve by its letter; raise `UnknownStandard` if there is none."""
@@ -114,7 +118,7 @@ class Region:
         by_material = {"copper": self.copper_table, "aluminium": self.aluminium_table}
         if material not in by_material:
             raise unknown_name("conductor material", material, by_material)
-        return conductor_table(by_material[material])
+        return conductor_table(by_material[material], self.shelf)
 
     def word(self, conductor: str) -> str:
         """Return what people here call a conductor: ``A``, ``L1``, ``N``, ``E`` and so on."""
@@ -162,7 +166,9 @@ class _Words(Schema):
     earth: str
 
 
-class _RegionFile(StandardFile):
+class RegionFile(StandardFile):
+    """Whose figures and words apply, as ``rules/regions/<id>.yaml`` says."""
+
     kind: Literal["region"]
     nominal_voltage_v: Positive
     voltage_factor: Share
@@ -177,13 +183,18 @@ class _RegionFile(StandardFile):
     words: _Words
 
 
-@cache
-def region(id_: str = DEFAULT_REGION) -> Region:
-    """Return the region of that id, such as ``au-nz``.
+def region(id_: str = DEFAULT_REGION, shelf: Shelf | None = None) -> Region:
+    """Return the region of that id, such as ``au-nz``, from a shelf of rules.
 
-    Raises `UnknownStandard` if there is none, `BadInput` if its file is wrong.
+    It is the program's own unless given. Raises `UnknownStandard` if there is none, `BadInput` if
+    its file is wrong.
     """
-    file = read("regions", id_, "region", _RegionFile)
+    return _region(id_, shelf or shipped_shelf())
+
+
+@cache
+def _region(id_: str, shelf: Shelf) -> Region:
+    file = read("regions", id_, "region", RegionFile, shelf)
     measured, drop = file.measured_loop, file.voltage_drop
     return Region(
         id=file.id,
@@ -206,6 +217,7 @@ def region(id_: str = DEFAULT_REGION) -> Region:
         words=Words(file.words.active, file.words.neutral, file.words.earth),
         citation=file.citation(),
         share_citation=file.internal_share.citation(),
+        shelf=shelf,
     )
 
 

@@ -39,7 +39,7 @@ def table_of(
     try:
         if cable.conductors is None:
             return rules.conductor_table(cable.material or "copper")
-        table = conductor_table(cable.conductors)
+        table = conductor_table(cable.conductors, rules.shelf)
     except UnknownStandard as error:
         report.unknown((*path, "conductors" if cable.conductors else "material"), error)
         return None

@@ -193,7 +193,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "lookfor:",
         [
             'rules/faults/open.yaml:1:1 missing-key | the key "look_for" is missing |  | ',
-            'rules/faults/open.yaml:10:1 unknown-key | unknown key "lookfor" | format, kind, id, title, basis, conductors, only, ways, ohms, prior, says, look_for, remedy, cautions or retest | look_for',
+            'rules/faults/open.yaml:10:1 unknown-key | unknown key "lookfor" | format, kind, id, title, basis, signs, examples, conductors, only, ways, ohms, prior, says, look_for, remedy, cautions, retest or reads_like | look_for',
         ],
     ),
     "missing key": (
@@ -758,7 +758,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "signs: []\nold:\n",
         [
             "rules/signs/stuck.yaml:5:8 out-of-range | too few entries | at least 1 | ",
-            'rules/signs/stuck.yaml:6:1 unknown-key | unknown key "old" | format, kind, id, title, basis or signs | ',
+            'rules/signs/stuck.yaml:6:1 unknown-key | unknown key "old" | format, kind, id, title, basis, signs or examples | ',
         ],
     ),
     "a caution for no conductor": (
@@ -899,6 +899,4 @@ def test_a_folder_without_rules(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     with pytest.raises(BadInput) as caught:
         load_rulebook(Path("nowhere"))
-    assert str(caught.value) == (
-        'nowhere/inspect.yaml: error: there is no folder "nowhere" [missing-file]'
-    )
+    assert str(caught.value) == ('nowhere: error: there is no folder "nowhere" [missing-file]')

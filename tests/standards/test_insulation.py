@@ -2,6 +2,7 @@
 
 import pytest
 
+from faultfinder.source.shelf import shipped_shelf
 from faultfinder.standards.files import ids
 from faultfinder.standards.insulation import (
     _insulation_file,
@@ -68,7 +69,7 @@ def test_a_row_from_memory_says_so():
 def test_every_insulation_file_is_some_region_s():
     ours = {id_ for id_ in ids("limits") if id_.startswith("insulation-")}
     assert ours == {region(id_).insulation for id_ in regions()}
-    assert all(_insulation_file(id_).rows for id_ in ours)
+    assert all(_insulation_file(id_, shipped_shelf()).rows for id_ in ours)
 
 
 @EVERY_REGION

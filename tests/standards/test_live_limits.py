@@ -103,9 +103,9 @@ def test_a_voltage_drop_says_itself_and_where_it_is_from():
 @pytest.mark.parametrize(
     ("name", "old", "of"),
     [
-        ("measured-loop", "{share}", lambda: measured_loop_limit_ohm(AU_NZ, "C", 20)),
+        ("measured-loop", "{share}", lambda: measured_loop_limit_ohm(region("au-nz"), "C", 20)),
         ("residual-loop", "{touch}", lambda: residual_loop_limit_ohm(30)),
-        ("voltage-drop", "{use}", lambda: voltage_drop_limit_v(AU_NZ)),
+        ("voltage-drop", "{use}", lambda: voltage_drop_limit_v(region("au-nz"))),
     ],
 )
 def test_a_sentence_with_a_blank_that_nothing_fills(rules_with, name, old, of):
