@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from faultfinder.cli.exits import RefusedError, bad_option
+from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     help="Instead of a plan: this test wherever it is read. Repeatable.",
 )
 @click.option("--circuit", "name", metavar="NAME", help="Which circuit of an installation file.")
+@rules_option
 @click.option(
     "--false-alarm",
     type=click.FloatRange(0, 0.5, min_open=True),
@@ -74,6 +76,7 @@ def cover(
     plan_file: Path | None,
     tests: tuple[str, ...],
     name: str | None,
+    own: tuple[Path, ...],
     false_alarm: float,
     by: str,
     picture: Path | None,
@@ -92,14 +95,13 @@ def cover(
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.readings.setting import UnknownCircuit, load_setting
-    from faultfinder.rulebook.rulebook import shipped_rulebook
 
     if plan_file and tests:
         raise bad_option("--test", "a plan and tests", ["--plan or --test, not both"])
     try:
-        rulebook = shipped_rulebook()
+        rulebook = rulebook_for(own)
         known = rulebook.procedures, rulebook.modes, rulebook.set_ups
-        setting = load_setting(circuit, *known, name or "")
+        setting = load_setting(circuit, *known, name or "", rulebook.shelf)
         plan = _plan(plan_file, tests, setting, rulebook)
     except UnknownCircuit as unknown:
         found = f'no circuit "{unknown.name}"' if unknown.name else "which circuit is meant?"
@@ -116,13 +118,12 @@ def _plan(
 ) -> "Plan":
     """Return the plan of a file, or of tests wherever they are read."""
     from faultfinder.coverage.plan import USUAL_TEST, load_plan, plan_of
-    from faultfinder.source.content import content_folder
 
     procedures, has_supply = rulebook.procedures, setting.installation is not None
     if file is not None:
-        shipped = content_folder("rules") / "plans" / f"{file}.yaml"
-        if not file.exists() and shipped.is_file():
-            file = shipped
+        kept = rulebook.shelf.path(f"plans/{file}")
+        if not file.exists() and kept.is_file():
+            file = kept
         return load_plan(file, setting.circuit, procedures, has_supply=has_supply)
     for test in tests:
         if test not in procedures:

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from faultfinder.readings.reading import Spot
 from faultfinder.readings.rows import pair_meant
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.folder import Basis
 from faultfinder.rulebook.procedures import Procedure
+from faultfinder.rulebook.signs import Words
 from faultfinder.source.decode import Schema, decode
 from faultfinder.source.document import Document, KeyPath, load_yaml
 from faultfinder.source.problem import BadInput, Problem, listed, shown
@@ -51,31 +52,34 @@ def plan_of(
     return Plan(title or ", ".join(tests), tuple(dict.fromkeys(spots)))
 
 
-def _listed(value: object) -> object:
-    return (value,) if isinstance(value, str) else value
-
-
-Words = Annotated[tuple[str, ...], BeforeValidator(_listed), Field(min_length=1)]
-
-
 class PlannedTest(Schema):
     """``{test: terminated, at: [S1, S3], switch: on, between: [A-N]}``; all of it if not said."""
 
     test: str
+    """Its id."""
     at: Words | None = None
+    """A place or a list of places; ``board`` is the board whatever its name."""
     switch: Words | None = None
+    """A switch position or a list of them: ``on``, ``off``, ``1-2``."""
     between: Words | None = None
+    """A pair of conductors or a list of them."""
 
 
 class PlanFile(Schema):
     """A plan as a file of its own; those in ``rules/plans`` say what they rest on."""
 
     format: Literal["1"] = "1"
+    """Version of the format."""
     kind: Literal["plan"] = "plan"
+    """What this file is."""
     id: str = ""
+    """The file's name."""
     title: str = ""
+    """One line for people."""
     tests: Annotated[tuple[PlannedTest, ...], Field(min_length=1)]
+    """What is taken, in this order."""
     basis: tuple[Basis, ...] = ()
+    """What the plan claims, and where that is from."""
 
 
 def load_plan(

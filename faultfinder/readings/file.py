@@ -173,11 +173,8 @@ def load_case(
     installation, installation_file = None, ""
     if file.installation is not None:
         with named_in(document, ("installation",), file.installation) as other:
-<<<<<<< HEAD
-            installation, installation_file = installation_from(load_yaml(other)), str(other)
-=======
             installation = installation_from(load_yaml(other), shelf)
->>>>>>> main
+            installation_file = str(other)
         circuit = _circuit_in(installation, document, file.circuit)
     elif isinstance(file.circuit, str):
         with named_in(document, ("circuit",), file.circuit) as other:
