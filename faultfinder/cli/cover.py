@@ -8,6 +8,8 @@ import click
 
 from faultfinder.cli.exits import RefusedError, bad_option
 from faultfinder.cli.own_rules import rulebook_for, rules_option
+from faultfinder.cli.pictures import draw
+from faultfinder.cli.study import LOCAL, study
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
@@ -58,6 +60,27 @@ if TYPE_CHECKING:
     help="Judge by the signs alone, to see what no sign points to. Slow: for small circuits.",
 )
 @click.option(
+    "--study",
+    "cases",
+    type=click.IntRange(1, 10_000_000),
+    metavar="N",
+    help="Instead: make up N cases of a family of circuits and diagnose them. CIRCUIT is then the "
+    "family's file.",
+)
+@click.option("--seed", type=int, default=1, show_default=True, help="Of a study.")
+@click.option(
+    "--results",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="SQLite file of a study; it is taken up where it stopped.  [default: beside the family]",
+)
+@click.option("--jobs", type=int, default=-1, help="Cores of a study.  [default: all]")
+@click.option(
+    "--dask",
+    metavar="ADDRESS",
+    help=f"Run a study on a dask cluster: its scheduler, or {LOCAL}.",
+)
+@click.option(
     "--picture",
     metavar="FILE",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -79,6 +102,11 @@ def cover(
     own: tuple[Path, ...],
     false_alarm: float,
     by: str,
+    cases: int | None,
+    seed: int,
+    results: Path | None,
+    jobs: int,
+    dask: str | None,
     picture: Path | None,
     form: str,
 ) -> None:
@@ -92,6 +120,7 @@ def cover(
               faultfinder cover my-hall.yaml --test insulation --test linked-out
               faultfinder cover my-hall.yaml --plan polarity
               faultfinder cover my-hall.yaml --plan a-plan.yaml --picture a.svg
+              faultfinder cover my-family.yaml --study 1000
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.readings.setting import UnknownCircuit, load_setting
@@ -100,6 +129,9 @@ def cover(
         raise bad_option("--test", "a plan and tests", ["--plan or --test, not both"])
     try:
         rulebook = rulebook_for(own)
+        if cases is not None:
+            study(circuit, rulebook, cases, seed, results, jobs, dask, picture, form)
+            return
         known = rulebook.procedures, rulebook.modes, rulebook.set_ups
         setting = load_setting(circuit, *known, name or "", rulebook.shelf)
         plan = _plan(plan_file, tests, setting, rulebook)
@@ -162,14 +194,9 @@ def _show(coverage: "Coverage", rulebook: "Rulebook", picture: Path | None, form
     from faultfinder.reporting.coverage_json import coverage_csv, coverage_json
     from faultfinder.reporting.coverage_text import coverage_text
     from faultfinder.reporting.heatmap import heatmap_svg
-    from faultfinder.source.atomic import write_text
 
     if picture is not None:
-        try:
-            write_text(picture, heatmap_svg(coverage))
-        except OSError as error:
-            found = f"{picture} cannot be written: {error.strerror}"
-            raise bad_option("--picture", found, ["a file that can be written"]) from error
+        draw(picture, heatmap_svg(coverage))
     match form:
         case "json":
             click.echo(json.dumps(coverage_json(coverage), ensure_ascii=False))
