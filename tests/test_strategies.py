@@ -2,7 +2,9 @@
 
 import builtins
 import importlib
+import re
 import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import find, given, settings
@@ -82,3 +84,14 @@ def test_without_the_extra_it_is_asked_for_in_words(monkeypatch):
         monkeypatch.undo()
         sys.modules["faultfinder.strategies"] = kept
     assert strategies.cases is cases
+
+
+def test_the_example_of_the_page_runs(tmp_path, monkeypatch):
+    page = Path(__file__).parents[1] / "docs" / "coverage.md"
+    (example,) = re.findall(r"```python\n(.*?)```", page.read_text("utf-8"), re.DOTALL)
+    monkeypatch.chdir(tmp_path)
+    Path("my-rules").mkdir()
+    names: dict[str, object] = {}
+    exec(compile(example, str(page), "exec"), names)  # noqa: S102 - our own page
+    test = names["test_a_sound_circuit_is_never_blamed"]
+    settings(max_examples=2)(test)()

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from faultfinder.cli.exits import RefusedError, bad_option
+from faultfinder.cli.least import show_least
 from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.pictures import draw
 from faultfinder.cli.study import LOCAL, study
@@ -14,6 +15,7 @@ from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
 if TYPE_CHECKING:
+    from faultfinder.coverage.lineup import Lineup
     from faultfinder.coverage.plan import Plan
     from faultfinder.coverage.result import Coverage
     from faultfinder.readings.setting import Setting
@@ -58,6 +60,13 @@ if TYPE_CHECKING:
     "by",
     flag_value="rules",
     help="Judge by the signs alone, to see what no sign points to. Slow: for small circuits.",
+)
+@click.option(
+    "--least",
+    "by",
+    flag_value="least",
+    help="Instead: the cheapest plan that shows all that these tests can, and the cheapest that "
+    "also places it. Without --plan or --test, of all dead tests.",
 )
 @click.option(
     "--study",
@@ -134,6 +143,8 @@ def cover(
             return
         known = rulebook.procedures, rulebook.modes, rulebook.set_ups
         setting = load_setting(circuit, *known, name or "", rulebook.shelf)
+        if by == "least" and not (plan_file or tests):
+            tests = _dead_tests(setting, rulebook)
         plan = _plan(plan_file, tests, setting, rulebook)
     except UnknownCircuit as unknown:
         found = f'no circuit "{unknown.name}"' if unknown.name else "which circuit is meant?"
@@ -141,6 +152,9 @@ def cover(
         raise bad_option("--circuit", found, choices, unknown.name) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
+    if by == "least":
+        show_least(_line_up(setting, plan, rulebook), plan, false_alarm, form)
+        return
     coverage = _covered(setting, plan, rulebook, false_alarm, by)
     _show(coverage, rulebook, picture, form)
 
@@ -170,14 +184,21 @@ def _plan(
     return plan
 
 
-def _covered(
-    setting: "Setting", plan: "Plan", rulebook: "Rulebook", false_alarm: float, by: str
-) -> "Coverage":
-    from faultfinder.coverage.by_model import by_model
-    from faultfinder.coverage.by_signs import by_signs
+def _dead_tests(setting: "Setting", rulebook: "Rulebook") -> tuple[str, ...]:
+    """Return the dead tests that are usual on a circuit."""
+    from faultfinder.evidence.limits import is_usual
+
+    return tuple(
+        test
+        for test, procedure in rulebook.procedures.items()
+        if not procedure.is_live and is_usual(procedure, setting.circuit, setting.installation)
+    )
+
+
+def _line_up(setting: "Setting", plan: "Plan", rulebook: "Rulebook") -> "Lineup":
     from faultfinder.coverage.lineup import line_up
 
-    lineup = line_up(
+    return line_up(
         setting.circuit,
         rulebook,
         plan.spots,
@@ -185,6 +206,15 @@ def _covered(
         setting.instrument,
         setting.installation,
     )
+
+
+def _covered(
+    setting: "Setting", plan: "Plan", rulebook: "Rulebook", false_alarm: float, by: str
+) -> "Coverage":
+    from faultfinder.coverage.by_model import by_model
+    from faultfinder.coverage.by_signs import by_signs
+
+    lineup = _line_up(setting, plan, rulebook)
     if by == "rules":
         return by_signs(lineup, plan, rulebook)
     return by_model(lineup, plan, false_alarm)

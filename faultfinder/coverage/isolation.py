@@ -93,6 +93,11 @@ class Isolation:
         sample, family, nats = (np.concatenate(column) for column in zip(*found, strict=True))
         return sample, family, nats
 
+    def mistakable(self, families: Indices) -> bool:
+        """Tell whether the first sample could be taken for any of some families."""
+        sample = np.zeros(len(families), dtype=np.intp)
+        return bool(len(self._told(sample, families)[0]))
+
     # -- first look ------------------------------------------------------------------------------
 
     def _candidates(self) -> Iterator[tuple[Indices, Indices]]:

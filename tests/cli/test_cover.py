@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import sys
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -114,6 +115,26 @@ def test_by_the_signs_alone():
     assert "Signs point to it with some of its ohms only." in said
     by_model = run("cottage.yaml").output
     assert run("cottage.yaml", "--model-only").output == by_model != said
+
+
+def test_the_least_plan_is_shown_and_said_to_be_proved():
+    Path("cottage.yaml").write_text(COTTAGE, "utf-8")
+    tests = ["--test", "terminated", "--test", "linked-out"]
+    said = run("cottage.yaml", "--least", *tests).output
+    assert "Least that shows all: 17 minutes" in said
+    assert "- linked-out at K1" in said
+    assert "gap 0" in said
+    found = json.loads(run("cottage.yaml", "--least", *tests, "--format", "json").output)
+    assert [plan["proved"] for plan in found["plans"]] == [True, True]
+    assert run("cottage.yaml", "--least", "--format", "csv").exit_code == 2
+
+
+def test_the_least_plan_needs_its_solver(monkeypatch):
+    Path("cottage.yaml").write_text(COTTAGE, "utf-8")
+    monkeypatch.setitem(sys.modules, "scipy.optimize", None)
+    result = run("cottage.yaml", "--least", "--test", "linked-out")
+    assert result.exit_code == 3
+    assert "faultfinder[least]" in result.output
 
 
 @pytest.mark.parametrize(
