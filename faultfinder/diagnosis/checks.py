@@ -39,6 +39,7 @@ _APART_SD = 4.0  # outcomes closer than two standard deviations either side are 
 _MOST_SET_UPS = 2  # looks at the set-up that come before everything else
 _MOST_REPEATS = 2
 _SLIPPED_BITS = 1.0  # a reading that fits nothing is a slip as likely as not; judgement, no source
+_AT_BOARD_MINUTES = 2.0  # to look at a device or a link; common practice, no source
 _OVERLOOKED = 0.1  # chance that a look at the right place misses the fault; judgement, no source
 
 
@@ -311,19 +312,22 @@ def _looks(case: Case, rulebook: Rulebook, contenders: Sequence[Contender]) -> l
         bits = _binary_entropy(share * (1 - _OVERLOOKED)) - share * _binary_entropy(_OVERLOOKED)
         here = [at in found for found in places]
         said = ["seen" if seen_here else "nothing to see" for seen_here in here]
+        fault, at_board = likeliest[at], at == case.circuit.board
+        mode, looking = rulebook.modes[fault.mode], rulebook.inspection
         checks.append(
             NextCheck(
                 0,
                 "inspect",
                 Spot("inspect", at, "", ""),
                 "",
-                _what_to_look_for(case, rulebook, likeliest[at]),
+                _what_to_look_for(case, rulebook, fault),
                 _outcomes([int(seen_here) for seen_here in here], said, contenders),
                 bits,
-                effort.set_up + effort.each,
-                "dead",
-                rulebook.inspection.steps,
-                rulebook.inspection.cautions,
+                _AT_BOARD_MINUTES if at_board else effort.set_up + effort.each,
+                # The rest of a board stays live, and no accessory is opened there.
+                "dead with supply nearby" if at_board else "dead",
+                () if at_board else looking.steps,
+                mode.cautions_for(fault.conductors) if at_board else looking.cautions,
             )
         )
     return checks
