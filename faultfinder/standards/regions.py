@@ -149,37 +149,51 @@ class Region:
 
 class _Curve(Cited):
     multiple: Positive
+    """Current that trips it at once, as a multiple of its rated current."""
 
 
 class _Share(Cited):
     value: Share
+    """The share."""
     basis: Literal["derived", "practice"]
+    """Whether the rules have it, or it is practice."""
 
 
 class _MeasuredLoop(_Share):
     says: Annotated[str, Field(min_length=1)]
+    """The share in words."""
 
 
 class _DropShare(Cited):
     value: Share
+    """The share."""
     basis: Literal["table", "practice"] = "table"
+    """Whether the rules set it, or recommend it."""
 
 
 class _Drop(Schema):
     lighting: _DropShare
+    """Up to a light."""
     other: _DropShare
+    """Up to anything else."""
 
 
 class _Tables(Schema):
     copper: str
+    """Of copper."""
     aluminium: str
+    """Of aluminium."""
 
 
 class _Words(Schema):
     active: str
+    """The active: active, line, hot."""
     neutral: str
+    """The neutral."""
     earth: str
+    """A circuit's protective conductor."""
     earthing: str
+    """What goes before bar, link, fault or electrode."""
 
 
 class _Colour(Cited):
@@ -202,20 +216,35 @@ class RegionFile(StandardFile):
     """Whose figures and words apply, as ``rules/regions/<id>.yaml`` says."""
 
     kind: Literal["region"]
+    """What kind of rule it is."""
     nominal_voltage_v: Positive
+    """Active to neutral. [V]"""
     voltage_factor: Share = 1.0
+    """Share of it that is counted on in a fault."""
     curves: dict[str, _Curve] = {}
+    """The tripping curves of circuit-breakers; none where devices have no letters."""
     internal_share: _Share | None = None
+    """Share of the voltage for the circuit's own part of the loop; with curves."""
     measured_loop: _MeasuredLoop | None = None
+    """Share of the limit for a loop that is read near ambient; with curves."""
     voltage_drop: _Drop
+    """What may be lost of the voltage."""
     hot_temperature_c: float
+    """A conductor at full load. [°C]"""
     test_temperature_c: float
+    """A conductor during a dead test. [°C]"""
     conductor_tables: _Tables
+    """Ids of the conductor tables."""
     insulation: str | None = None
+    """Id of the insulation limits; none if the rules have none."""
     trip_time: str | None = None
+    """Id of the trip times of residual current devices; none if the rules have none."""
     words: _Words
+    """What the conductors are called."""
     colours: dict[Letter, _Colour]
+    """What colours they have, by their letters."""
     unlimited: dict[LimitKind, _Unlimited] = {}
+    """The limits that the rules do not set, and why."""
 
     @model_validator(mode="after")
     def _has_loop_limits_or_none(self) -> "RegionFile":
