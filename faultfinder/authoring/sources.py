@@ -47,6 +47,8 @@ def bases_checked(rulebook: Rulebook) -> Iterator[Finding]:
         **{f"set-ups/{id_}": set_up for id_, set_up in rulebook.set_ups.items()},
         **{n: bearer for n, bearer in rulebook.bearers.items() if n.startswith("signs/")},
         "inspect": rulebook.inspection,
+        "part": rulebook.separation,
+        "repair": rulebook.repair,
     }
     for name, rule in rules.items():
         if not rule.basis:

@@ -10,6 +10,7 @@ from faultfinder import __version__
 from faultfinder.cli.diagnose import diagnose
 from faultfinder.cli.exits import ExitCode, failure, traced
 from faultfinder.cli.expect import expect
+from faultfinder.cli.guide import guide
 from faultfinder.cli.rules import rules
 
 
@@ -30,6 +31,7 @@ def faultfinder() -> None:
 
 faultfinder.add_command(diagnose)
 faultfinder.add_command(expect)
+faultfinder.add_command(guide)
 faultfinder.add_command(rules)
 
 

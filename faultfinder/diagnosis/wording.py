@@ -161,4 +161,5 @@ def spot_in_words(spot: Spot) -> str:
     """Write what a reading is of: ``A-E at S3, switch on``."""
     between = spot.between if "-" in spot.between else f"{spot.between} end to end"
     switch = f", switch {spot.switch}" if spot.switch else ""
-    return f"{between} at {spot.at}{switch}"
+    parted = f", {spot.parted} parted" if spot.parted else ""
+    return f"{between} at {spot.at}{switch}{parted}"

@@ -18,7 +18,11 @@ _ALIKE_SHARE, _ALIKE_FIXED = 0.05, 0.05  # common practice, no source
 
 
 def facts(circuit: Circuit, graded: Sequence[GradedReading]) -> tuple[Fact, ...]:
-    """Return the facts of a set of graded readings; ids are ``r`` and ``s`` with a number."""
+    """Return the facts of a set of graded readings; ids are ``r`` and ``s`` with a number.
+
+    What was read with the circuit parted is no fact of it as drawn.
+    """
+    graded = [reading for reading in graded if not reading.spot.parted]
     peers = _by_kind(graded)
     readings = [
         _reading_fact(f"r{number}", circuit, reading, peers[_kind(reading)])

@@ -71,17 +71,22 @@ ReadingForms = Mapping[str, ReadingForm]
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """What a reading is of: test, place, switch position, and the conductors between the leads."""
+    """What a reading is of: test, place, switch position, and the conductors between the leads.
+
+    ``parted`` names the run that is taken off meanwhile at its end nearer the board, if any is.
+    """
 
     test: str
     at: str
     switch: Switch
     between: str
+    parted: str = ""
 
     def __str__(self) -> str:
         """Say it shortly, such as ``A-E at S3, switch on``."""
         switch = f", switch {self.switch}" if self.switch else ""
-        return f"{self.between} at {self.at}{switch}"
+        parted = f", {self.parted} parted" if self.parted else ""
+        return f"{self.between} at {self.at}{switch}{parted}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -249,7 +249,7 @@ def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
             ]
             if len(said) > 1:
                 lines += paragraph("; ".join(said[:_MOST_OUTCOMES]), width, "     ")
-        if check.test not in {*used, "inspect", "set-up"}:
+        if check.test not in {*used, "inspect", "set-up", "exchange"}:
             lines += paragraph(f"How: {' '.join(check.steps)}", width, "     ")
             used.add(check.test)
     return lines
@@ -264,8 +264,12 @@ def _check(check: NextCheck) -> str:
     cost = f"({check.minutes:g} min, {check.risk})"
     if check.test == "set-up":
         return f"The set-up {cost}: check {check.why}. If so: {' '.join(check.steps)}"
+    if check.test == "inspect" and check.risk != "dead":
+        return f"At board {check.spot.at}, {check.why} {cost}"
     if check.test == "inspect":
         return f"Open {check.spot.at} and {check.why} {cost}"
+    if check.test == "exchange":
+        return f"Mend {check.spot.at} {cost}: {check.why}. {' '.join(check.steps)}"
     return f"{check.test}: read {spot_in_words(check.spot)} {cost}: {check.why}"
 
 

@@ -6,6 +6,7 @@ What a file says of itself alone is checked by its model when it is decoded.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from faultfinder.rulebook.inspection import Separation
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
@@ -41,8 +42,11 @@ def clashes(
     procedures: Mapping[str, Procedure],
     bearers: Mapping[str, SignBearer],
     set_ups: Mapping[str, SetUp],
+    separation: Separation,
 ) -> Iterator[Clash]:
     """Yield everything a rule names that no rule has, and every sign that means nothing."""
+    for place, test in enumerate(separation.tests):
+        yield from _unknown(separation.id, ("tests", place), "test", test, sorted(procedures))
     for set_up in set_ups.values():
         file = f"set-ups/{set_up.id}"
         for place, test in enumerate(set_up.tests):

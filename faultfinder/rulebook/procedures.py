@@ -105,6 +105,8 @@ class Effort(Schema):
     """Minutes, once."""
     each: Annotated[float, Field(gt=0)]
     """Minutes, for each place read."""
+    pair: Annotated[float, Field(ge=0)] = 0.0
+    """Minutes at the board to change over to another pair, where its arrangement depends on it."""
 
 
 class Procedure(Rule):
@@ -294,6 +296,20 @@ class Procedure(Rule):
     def for_rings_only(self) -> bool:
         """Whether there is nothing to read on a radial circuit."""
         return self.ring == "parted"
+
+    def arrangement(self, between: str) -> str:
+        """Return what of a pair decides how the board is arranged; nothing where all are read so.
+
+        That is the pair, where it is what is joined there or has a trailing lead on it.
+        """
+        first, second = leads(between)
+        joined = any(
+            name.removesuffix(FAR) in {"first", "second"}
+            for fit in self.fit
+            for name in (fit.start, fit.end)
+        )
+        trailing = not second and not self.for_rings_only
+        return between if first and (joined or trailing) else ""
 
     @property
     def needs_terminators(self) -> bool:

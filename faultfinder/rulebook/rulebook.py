@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from faultfinder.rulebook.agreement import clashes, refuse_clashes
 from faultfinder.rulebook.folder import load_rule, load_rules
-from faultfinder.rulebook.inspection import Inspection
+from faultfinder.rulebook.inspection import Inspection, Repair, Separation, Walking
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
@@ -27,11 +27,12 @@ Bearer = TypeVar("Bearer", bound=SignBearer)
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """Fault modes, tests and set-up mistakes by id, signs, the inspection, and the tolerances.
+    """Fault modes, tests and set-up mistakes by id, signs, tolerances, and what is no reading.
 
-    ``bearers`` are the files that hold signs, by name: ``signs/open``, ``faults/swollen``. Its
-    texts are in the words of a region. ``as_written`` is the same with blanks for those words, as
-    the files have it; None in that one itself.
+    That is looking, parting, mending and walking. ``bearers`` are the files that hold signs, by
+    name: ``signs/open``, ``faults/swollen``. The texts of the rest are in the words of a region.
+    ``as_written`` is the same with blanks for those words, as the files have it; None in that one
+    itself.
     """
 
     modes: dict[str, FaultMode]
@@ -40,6 +41,9 @@ class Rulebook:
     inspection: Inspection
     tolerances: Tolerances
     set_ups: dict[str, SetUp]
+    separation: Separation
+    repair: Repair
+    walking: Walking
     bearers: Mapping[str, SignBearer]
     shelf: Shelf
     as_written: "Rulebook | None" = None
@@ -55,6 +59,8 @@ class Rulebook:
             pointers=spoken(written.pointers, words),
             inspection=spoken(written.inspection, words),
             set_ups=spoken(written.set_ups, words),
+            separation=spoken(written.separation, words),
+            repair=spoken(written.repair, words),
         )
 
     def rule_of(self, fault: Fault) -> FaultMode | SetUp:
@@ -90,15 +96,23 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
         }
     bearers: dict[str, SignBearer] = {f"signs/{i}": file for i, file in sign_files.items()}
     bearers |= {f"faults/{id_}": mode for id_, mode in modes.items()}
-    refuse_clashes(shelf, clashes(modes, procedures, bearers, set_ups))
     singles = {name: trees.get(file.digest) for name, file in shelf.files.items()}
+    inspection = load_rule(shelf.path("inspect"), Inspection, singles.get("inspect"))
+    separation = load_rule(shelf.path("part"), Separation, singles.get("part"))
+    if shelf.off:
+        left = _left(separation.tests, "tests", shelf)
+        separation = separation.model_copy(update={"tests": left})
+    refuse_clashes(shelf, clashes(modes, procedures, bearers, set_ups, separation))
     written = Rulebook(
         modes,
         procedures,
         tuple(pointer for bearer in bearers.values() for pointer in bearer.pointers),
-        load_rule(shelf.path("inspect"), Inspection, singles.get("inspect")),
+        inspection,
         load_rule(shelf.path("tolerances"), Tolerances, singles.get("tolerances")),
         set_ups,
+        separation,
+        load_rule(shelf.path("repair"), Repair, singles.get("repair")),
+        load_rule(shelf.path("walk"), Walking, singles.get("walk")),
         bearers,
         shelf,
     )

@@ -89,12 +89,21 @@ class Point:
         The conductors its own switch breaks; of a wall switch those it switches on to.
     takes : tuple of str
         The actives it takes of a circuit that has several; none for all of them.
+    floor : int
+        Which floor it is on, the board's being 0.
+    room : str
+        Which room it is in, where that is said.
+    distance_m : float or None
+        How far it is from the board on foot, where that is said. [m]
     """
 
     name: str
     kind: PointKind = "outlet"
     switched: tuple[str, ...] = ()
     takes: tuple[str, ...] = ()
+    floor: int = 0
+    room: str = ""
+    distance_m: float | None = None
 
     @property
     def has_contacts(self) -> bool:

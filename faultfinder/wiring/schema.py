@@ -137,12 +137,16 @@ Conductor = Literal["A", "L1", "L2", "L3", "S", "T1", "T2", "N", "E"]
 class PointFile(Schema):
     """``S1: {kind: outlet, switched: true}``; ``switched`` may be true, false, active or both.
 
-    ``phase`` is the active it takes of a circuit that has several.
+    ``phase`` is the active it takes of a circuit that has several. ``floor`` (the board's is 0),
+    ``room`` and ``distance`` from the board on foot say how far there is to walk.
     """
 
     kind: PointKind = "outlet"
     switched: Annotated[Literal["active", "both", "none"], BeforeValidator(_switched)] = "none"
     phase: Literal["L1", "L2", "L3"] | None = None
+    floor: Annotated[int, Field(ge=-20, le=200)] = 0
+    room: str = ""
+    distance: Annotated[Metre, Field(ge=0.001, le=10_000)] | None = None
 
 
 class RunFile(Schema):

@@ -14,7 +14,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "terminators:",
         "terminaters:",
         [
-            'case.yaml:13:1 unknown-key | unknown key "terminaters" | format, title, installation, circuit, terminators, instrument, readings, found or notes | terminators'
+            'case.yaml:13:1 unknown-key | unknown key "terminaters" | format, title, installation, circuit, terminators, instrument, readings, found, looked, exchanged, cannot, in-order or notes | terminators'
         ],
     ),
     "no circuit": (
@@ -98,14 +98,14 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "A-N: 15.3",
         "A-X: 15.3",
         [
-            'case.yaml:15:45 unknown-key | test terminated has no reading "A-X" | test, at, switch, note, A-N, A-E or N-E | A-N'
+            'case.yaml:15:45 unknown-key | test terminated has no reading "A-X" | test, at, switch, parted, note, A-N, A-E or N-E | A-N'
         ],
     ),
     "pair of another test": (
         "A-N: 15.3",
         "A+N-E: 15.3",
         [
-            'case.yaml:15:45 unknown-key | test terminated has no reading "A+N-E" | test, at, switch, note, A-N, A-E or N-E | N-E'
+            'case.yaml:15:45 unknown-key | test terminated has no reading "A+N-E" | test, at, switch, parted, note, A-N, A-E or N-E | N-E'
         ],
     ),
     "unknown test": (
@@ -237,7 +237,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "A-N: 15.3",
         "A-N:15.3",
         [
-            'case.yaml:15:45 unknown-key | test terminated has no reading "A-N:15.3" | test, at, switch, note, A-N, A-E or N-E | A-N: 15.3'
+            'case.yaml:15:45 unknown-key | test terminated has no reading "A-N:15.3" | test, at, switch, parted, note, A-N, A-E or N-E | A-N: 15.3'
         ],
     ),
     "reading a list": (

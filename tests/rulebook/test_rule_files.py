@@ -132,8 +132,39 @@ kind: inspection
 id: inspect
 title: Open the accessory and look
 minutes: {set_up: 0, each: 6}
+seen: {here: 0.9, run: 0.45, why: judgement}
 cautions: [Prove dead.]
 steps: [Look at each terminal.]
+""",
+    "part.yaml": """\
+format: 1
+kind: separation
+id: part
+title: Part the circuit
+tests: [lead]
+minutes: 10
+cautions: [Prove dead.]
+steps: [Take the cable off.]
+""",
+    "repair.yaml": """\
+format: 1
+kind: repair
+id: repair
+title: Mend it
+minutes: {point: 12, run: 25, call_back: 60, why: judgement}
+cautions: [Prove dead.]
+exchange: [Fit a good one.]
+remake: [Remake both ends.]
+""",
+    "walk.yaml": """\
+format: 1
+kind: walking
+id: walk
+title: From place to place
+metres_per_minute: 30
+room: 0.2
+floor: 1
+why: judgement
 """,
     "tolerances.yaml": """\
 format: 1
@@ -521,7 +552,19 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "inspect.yaml",
         "[Look at each terminal.]",
         "[]",
-        ["rules/inspect.yaml:7:8 out-of-range | too few entries | at least 1 | "],
+        ["rules/inspect.yaml:8:8 out-of-range | too few entries | at least 1 | "],
+    ),
+    "parting for a test that is not there": (
+        "part.yaml",
+        "[lead]",
+        "[leda]",
+        ['rules/part.yaml:5:9 unknown-test | unknown test "leda" | lead or pairs | lead'],
+    ),
+    "a look that always sees": (
+        "inspect.yaml",
+        "here: 0.9",
+        "here: 1",
+        ['rules/inspect.yaml:6:14 out-of-range | "1" is too large | less than 1 | '],
     ),
     "a sign for an unknown mode": (
         "signs/open.yaml",
@@ -945,6 +988,7 @@ def test_a_test_taken_away_is_missed_by_modes_and_signs(rules):
     (rules / "tests/lead.yaml").unlink()
     assert [line.split(" | ")[:2] for line in complaints(rules)] == [
         ["rules/faults/open.yaml:13:10 unknown-test", 'unknown test "lead"'],
+        ["rules/part.yaml:5:9 unknown-test", 'unknown test "lead"'],
         ["rules/signs/open.yaml:10:48 unknown-test", 'unknown test "lead"'],
         ["rules/signs/open.yaml:11:53 unknown-pair", 'unknown pair "E"'],
         ["rules/signs/open.yaml:16:48 unknown-test", 'unknown test "lead"'],

@@ -62,7 +62,9 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "unknown key in a point": (
         "kind: outlet, switched",
         "kind: outlet, swiched",
-        ['c.yaml:5:22 unknown-key | unknown key "swiched" | kind, switched or phase | switched'],
+        [
+            'c.yaml:5:22 unknown-key | unknown key "swiched" | kind, switched, phase, floor, room or distance | switched'
+        ],
     ),
     "unknown key in a run": (
         "to: S1, length",
