@@ -71,7 +71,7 @@ def regions_checked(shelf: Shelf) -> Iterator[Finding]:
             (("trip_time",), "limits", file.trip_time),
         ]
         for at, folder, word in named:
-            if word is None:  # what the region's rules do not limit
+            if word is None:
                 continue
             known = shelf.ids(folder)
             if word not in known:

@@ -8,6 +8,7 @@ they stand in it. Examples beside them say what readings make them fire, and wha
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
@@ -163,10 +164,15 @@ class SignBearer(Rule):
     examples: tuple[ExampleRule, ...] = ()
     """Readings that make its signs fire, or must not."""
 
-    def written_out(self) -> Iterator["Pointer"]:
-        """Yield every sign with its words in place."""
-        for rule in self.signs:
-            yield from rule.written_out(self.id)
+    @cached_property
+    def pointers(self) -> tuple["Pointer", ...]:
+        """Every sign with its words in place."""
+        return tuple(pointer for group in self.families for pointer in group)
+
+    @cached_property
+    def families(self) -> tuple[tuple["Pointer", ...], ...]:
+        """The same, those of one rule together."""
+        return tuple(tuple(rule.written_out(self.id)) for rule in self.signs)
 
 
 class SignFile(SignBearer):
@@ -191,14 +197,13 @@ class Pointer:
 
         It is one, or one for each other circuit that may have part in it.
         """
+        conductors = in_order(self.target.conductors)
         if self.target.at == "board":
-            conductors = in_order(self.target.conductors)
             return (Fault(self.target.mode, conductors, circuit.board),)
         if circuit.point(at) is None:
             return ()
         place = circuit.feeding_run(at).name if self.target.at == "run-to" else at
         others = circuit.neighbours if between_circuits else ("",)
-        conductors = in_order(self.target.conductors)
         return tuple(Fault(self.target.mode, conductors, place, to=to) for to in others)
 
 

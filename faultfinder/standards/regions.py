@@ -149,26 +149,26 @@ class Region:
 
 class _Curve(Cited):
     multiple: Positive
-    """Current that trips it at once, as a multiple of its rated current."""
+    """Current that counts as tripping at once, as a multiple of the rated one."""
 
 
 class _Share(Cited):
     value: Share
     """The share."""
     basis: Literal["derived", "practice"]
-    """Whether the rules have it, or it is practice."""
+    """Worked out, or habit."""
 
 
 class _MeasuredLoop(_Share):
     says: Annotated[str, Field(min_length=1)]
-    """The share in words."""
+    """The share as it is spoken of."""
 
 
 class _DropShare(Cited):
     value: Share
-    """The share."""
+    """The share of the nominal voltage."""
     basis: Literal["table", "practice"] = "table"
-    """Whether the rules set it, or recommend it."""
+    """Read in a table, or habit."""
 
 
 class _Drop(Schema):
@@ -180,20 +180,20 @@ class _Drop(Schema):
 
 class _Tables(Schema):
     copper: str
-    """Of copper."""
+    """Id of the table of copper conductors."""
     aluminium: str
-    """Of aluminium."""
+    """Id of the table of aluminium conductors."""
 
 
 class _Words(Schema):
     active: str
-    """The active: active, line, hot."""
+    """What the active is called."""
     neutral: str
-    """The neutral."""
+    """What the neutral is called."""
     earth: str
-    """A circuit's protective conductor."""
+    """What the protective earth is called."""
     earthing: str
-    """What goes before bar, link, fault or electrode."""
+    """What goes before bar, fault or electrode."""
 
 
 class _Colour(Cited):
@@ -222,29 +222,29 @@ class RegionFile(StandardFile):
     voltage_factor: Share = 1.0
     """Share of it that is counted on in a fault."""
     curves: dict[str, _Curve] = {}
-    """The tripping curves of circuit-breakers; none where devices have no letters."""
+    """Tripping curves, by their letter."""
     internal_share: _Share | None = None
-    """Share of the voltage for the circuit's own part of the loop; with curves."""
+    """Share of the voltage for the circuit's own part of the loop."""
     measured_loop: _MeasuredLoop | None = None
-    """Share of the limit for a loop that is read near ambient; with curves."""
+    """Share of the hot limit for a loop read near ambient."""
     voltage_drop: _Drop
-    """What may be lost of the voltage."""
+    """What may be lost of the nominal voltage."""
     hot_temperature_c: float
     """A conductor at full load. [°C]"""
     test_temperature_c: float
     """A conductor during a dead test. [°C]"""
     conductor_tables: _Tables
-    """Ids of the conductor tables."""
+    """The tables of its conductors."""
     insulation: str | None = None
-    """Id of the insulation limits; none if the rules have none."""
+    """Id of its insulation limits."""
     trip_time: str | None = None
-    """Id of the trip times of residual current devices; none if the rules have none."""
+    """Id of its limits of trip times."""
     words: _Words
     """What the conductors are called."""
     colours: dict[Letter, _Colour]
-    """What colours they have, by their letters."""
+    """Colours of conductors, by their letters."""
     unlimited: dict[LimitKind, _Unlimited] = {}
-    """The limits that the rules do not set, and why."""
+    """The limits that its rules do not set."""
 
     @model_validator(mode="after")
     def _has_loop_limits_or_none(self) -> "RegionFile":
@@ -296,10 +296,10 @@ def _region(id_: str, shelf: Shelf) -> Region:
         words=Words(**file.words.model_dump()),
         citation=file.citation(),
         share_citation=share.citation() if share else file.citation(),
-        shelf=shelf,
         trip_time=file.trip_time,
         colours={letter: colour.says for letter, colour in file.colours.items()},
         unlimited={kind: _said(one) for kind, one in file.unlimited.items()},
+        shelf=shelf,
     )
 
 
