@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pydantic import BaseModel
 
 from faultfinder.coverage.plan import PlanFile
-from faultfinder.rulebook.inspection import Inspection
+from faultfinder.rulebook.inspection import Inspection, Repair, Separation, Walking
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.own import ConfigFile
 from faultfinder.rulebook.procedures import Procedure
@@ -56,6 +56,9 @@ KINDS = (
     Kind("region", "regions/", "Regions", (RegionFile,)),
     Kind("conductor-table", "conductors/", "Conductor tables", (ConductorFile,)),
     Kind("inspection", "inspect.yaml", "The inspection", (Inspection,)),
+    Kind("separation", "part.yaml", "Parting a circuit", (Separation,)),
+    Kind("repair", "repair.yaml", "The repair", (Repair,)),
+    Kind("walking", "walk.yaml", "Walking", (Walking,)),
     Kind("tolerances", "tolerances.yaml", "Tolerances", (Tolerances,)),
     Kind("example", "example.yaml", "The example circuits", (InstallationFile,)),
     Kind("config", "faultfinder.yaml", "Your own settings", (ConfigFile,)),

@@ -11,6 +11,7 @@ from faultfinder.cli.cover import cover
 from faultfinder.cli.diagnose import diagnose
 from faultfinder.cli.exits import ExitCode, failure, traced
 from faultfinder.cli.expect import expect
+from faultfinder.cli.guide import guide
 from faultfinder.cli.rules import rules
 
 
@@ -32,6 +33,7 @@ def faultfinder() -> None:
 faultfinder.add_command(cover)
 faultfinder.add_command(diagnose)
 faultfinder.add_command(expect)
+faultfinder.add_command(guide)
 faultfinder.add_command(rules)
 
 

@@ -39,6 +39,7 @@ _MOST_SLIPS = 4
 _MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
 _FAR_SHIFT, _FAR_LEFT = 2.5, 3.2  # standard deviations of a shared error, of a reading
+_MOVED = 0.04  # share of a variance by which it has to change to be worth the trouble
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
 
@@ -234,11 +235,28 @@ class Jury:
                 break
             slips[rows, worst[rows]] = True
             joint.leave_out(rows, worst[rows])
+        if closely:
+            self._settle(joint, read, scatter)
         whole = joint.variance + (joint.spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         total += self._beyond_numbers(read, whole).sum(-1)
         residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
         return Fit(total, residual, slips | self._refuted(read, whole))
+
+    def _settle(self, joint: "_Joint", read: Floats, scatter: float) -> None:
+        """Take accuracy at what is there to be read, not at what was drawn.
+
+        What is there is the prediction, moved as shared errors are likeliest to have moved it. In
+        a hypothesis that fits poorly that is far enough to count.
+        """
+        observed, meter = self.observed, self.observed.meter
+        moved = np.maximum(read + joint.error - joint.left, 0.0)
+        there = np.where(meter.logarithmic, read, moved)
+        variance = (scatter * meter.sd(there, observed.resolution)) ** 2
+        changed = np.abs(variance / joint.variance - 1) > _MOVED
+        rows = np.flatnonzero((changed & joint.used).any(axis=-1))
+        if rows.size:
+            joint.settle(rows, variance[rows])
 
     def _beyond_numbers(self, read: Floats, variance: Floats) -> Floats:
         """Return log chances of open readings and of bounds; nil for plain numbers."""
@@ -314,6 +332,14 @@ class _Joint:
     def leave_out(self, rows: Indices, columns: Indices) -> None:
         """Leave out one reading each of some of the hypotheses."""
         self.used[rows, columns] = False
+        self._anew(rows)
+
+    def settle(self, rows: Indices, variance: Floats) -> None:
+        """Give the numbers of some of the hypotheses another scatter."""
+        self.variance[rows] = variance
+        self._anew(rows)
+
+    def _anew(self, rows: Indices) -> None:
         anew = _Joint(self.error[rows], self.variance[rows], self.spread[rows], self.used[rows])
         for name in ("weight", "gram", "inner", "projected", "shift", "left"):
             getattr(self, name)[rows] = getattr(anew, name)

@@ -16,6 +16,7 @@ from faultfinder.wiring.fault import Fault
 
 _CLOSER = np.linspace(-1.0, 1.0, 9)
 _REACH_SD = 3.5
+_WELL_DOWN_NATS = 3.0
 _FINE = 8  # steps between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
 _BEHIND_NATS = 14.0  # a candidate so far behind holds less than a millionth of the leader's share
@@ -285,7 +286,8 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     """Return ohms about the top of a likelihood, from the parabola through its three highest.
 
     They reach three standard deviations of that parabola either way, within the neighbours of
-    the highest where it is not one with a top. None for a candidate without ohms.
+    the highest where it is not one with a top. Where the highest is at an end of the range they
+    reach from it to where the likelihood is well down. None for a candidate without ohms.
     """
     if len(r_ohm) < len(("below", "top", "above")):
         return r_ohm[:0]
@@ -293,9 +295,13 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     x, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
     logs = logs[first]
     top = int(logs.argmax())
-    left, right = x[max(0, top - 1)], x[min(len(x) - 1, top + 1)]
-    middle, half = x[top], (right - left) / 2
-    if 0 < top < len(x) - 1:
+    if top in (0, len(x) - 1):
+        low = np.flatnonzero(logs < logs[top] - _WELL_DOWN_NATS)
+        down = x[low[np.abs(low - top).argmin()]] if len(low) else x[len(x) - 1 - top]
+        middle, half = (x[top] + down) / 2, abs(x[top] - down) / 2
+    else:
+        left, right = x[top - 1], x[top + 1]
+        middle, half = x[top], (right - left) / 2
         rise, fall = np.diff(logs[top - 1 : top + 2]) / np.diff(x[top - 1 : top + 2])
         bend = (rise - fall) / half  # minus the second derivative
         if bend > 0:
@@ -348,13 +354,34 @@ def _suspect(
 def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
     """Return ln ohms on a fine grid, and log of likelihood times width at each.
 
-    Between the ohms looked at the log likelihood is drawn straight.
+    Between the ohms looked at the log likelihood is a smooth curve: straight lines would cut off a
+    tenth of a nat at the top.
     """
     # Readings without error ask for the same ohms but for rounding: those are one.
     rows, first = np.unique(np.log(look.r_ohm).round(_SAME_DECIMALS), return_index=True)
     steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
     x = np.interp(steps, np.arange(len(rows)), rows)
-    return x, np.interp(x, rows, look.log[first]) + np.log(cells(x))
+    return x, _curve(rows, look.log[first], x) + np.log(cells(x))
+
+
+def _curve(x: Floats, y: Floats, wanted: Floats) -> Floats:
+    """Return values between points, x rising, by cubics with one slope at each point.
+
+    The slope is that of the parabola through the point and its neighbours, but never so steep
+    against the lines to them that a flat stretch would sag (Hermite's form; three times the flatter
+    line is what keeps a cubic monotone: Fritsch and Carlson, from memory).
+    """
+    if len(x) < len(("left", "middle", "right")):
+        return np.interp(wanted, x, y)
+    step, rise = np.diff(x), np.diff(y) / np.diff(x)
+    inner = (rise[:-1] * step[1:] + rise[1:] * step[:-1]) / (step[:-1] + step[1:])
+    most = 3 * np.minimum(np.abs(rise[:-1]), np.abs(rise[1:]))
+    slope = np.concatenate([rise[:1], np.clip(inner, -most, most), rise[-1:]])
+    left = np.clip(np.searchsorted(x, wanted, side="right") - 1, 0, len(step) - 1)
+    h, t = step[left], (wanted - x[left]) / step[left]
+    bend_left, bend_right = slope[left] - rise[left], slope[left + 1] - rise[left]
+    straight = y[left] + rise[left] * (wanted - x[left])
+    return np.asarray(straight + h * t * (1 - t) * (bend_left * (1 - t) - bend_right * t))
 
 
 def _normalised(found: Sequence[Suspect], log_unseen: float, log_dropped: float) -> Judged:

@@ -40,6 +40,8 @@ from faultfinder.wiring.schema import CircuitFile
 FileName = Annotated[str, Field(min_length=1)]
 # A slip of the pen, not a terminator; common practice, no source.
 TerminatorOhm = Annotated[Ohm, Field(ge=0.01, le=10_000)]
+NO_TESTS = ("inspect", "part", "exchange", "set-up")
+"""What can be done at a place that is no test; ``cannot`` may name it."""
 _UNREAD = "no readings yet", 'readings; "faultfinder expect" on this file shows what to read'
 
 
@@ -125,6 +127,10 @@ class CaseFile(Schema):
     instrument: InstrumentFile = InstrumentFile()
     readings: Annotated[_Rows | FileName, BeforeValidator(_blank_is_none)] = ()
     found: tuple[str, ...] | None = None
+    looked: tuple[str, ...] = ()
+    exchanged: tuple[str, ...] = ()
+    cannot: tuple[str, ...] = ()
+    in_order: Annotated[tuple[str, ...], Field(alias="in-order")] = ()
     notes: str = ""
 
 
@@ -191,6 +197,10 @@ def load_case(
     readings = tuple(reader.read(rows))
     finds = _Finds(document, circuit, modes, set_ups)
     faults = tuple(finds.read(file.found or ()))
+    looked = finds.places("looked", file.looked, runs=False)
+    exchanged = finds.places("exchanged", file.exchanged, runs=True)
+    cannot = tuple(finds.tests_at("cannot", file.cannot, [*tests, *NO_TESTS]))
+    in_order = tuple(finds.tests_at("in-order", file.in_order, set_ups))
     problems = [*reader.problems, *finds.problems]
     if not (readings or reader.problems or may_be_unread):
         problems.append(Problem(document.position(("readings",)), "no-readings", *_UNREAD))
@@ -205,6 +215,10 @@ def load_case(
         readings=readings,
         found=None if file.found is None else Found(faults),
         installation=installation,
+        looked=looked,
+        exchanged=exchanged,
+        cannot=cannot,
+        in_order=in_order,
         installation_file=installation_file,
         notes=file.notes,
     )
@@ -299,6 +313,34 @@ class _Finds:
                 self.problems.append(
                     Problem(where, "not-a-fault", error.found, error.expected, error.nearest)
                 )
+
+    def places(self, key: str, names: tuple[str, ...], *, runs: bool) -> tuple[str, ...]:
+        """Return the points (the board is one too), or also the runs, that a list names."""
+        circuit = self.circuit
+        known = [circuit.board, *(point.name for point in circuit.points)]
+        known += [run.name for run in circuit.runs] if runs else []
+        for index, name in enumerate(names):
+            if name not in known:
+                where = self.document.position((key, index))
+                found = f"no {'point or run' if runs else 'point'} {shown(name)}"
+                near = nearest(name, known)
+                self.problems.append(Problem(where, "missing-point", found, listed(known), near))
+        return names
+
+    def tests_at(
+        self, key: str, texts: tuple[str, ...], known: Collection[str]
+    ) -> Iterator[tuple[str, str]]:
+        """Yield what and where of entries such as ``terminated at S3``."""
+        for index, text in enumerate(texts):
+            test, _, at = text.partition(" at ")
+            if test not in known or not at:
+                where = self.document.position((key, index))
+                found = f"{shown(text)} is not one of these at a place"
+                expected = f'"{next(iter(known), "")} at PLACE", or another: {listed(known)}'
+                near = nearest(test, known)
+                near = f"{near} at {at or self.circuit.board}" if near else ""
+                self.problems.append(Problem(where, "unknown-test", found, expected, near))
+            yield test, at
 
     def fault(self, text: str) -> Fault:
         fault, ohms = parse_fault(text, self.circuit, self.set_ups)

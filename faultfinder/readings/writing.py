@@ -12,7 +12,7 @@ from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Accuracy, Instrument, Reading, ReadingForms, Spot
 from faultfinder.source.quantity import Amount
 from faultfinder.source.units import UNITS, find_unit
-from faultfinder.source.writing import mapping, number, text
+from faultfinder.source.writing import mapping, number, sequence, text
 from faultfinder.wiring.fault import Fault
 from faultfinder.wiring.writing import circuit_lines
 
@@ -60,9 +60,24 @@ def dump(case: Case, tests: ReadingForms, folder: Path | None = None) -> str:
     if case.found is not None:
         lines += ["found:" if case.found.faults else "found: []"]
         lines += [f"  - {text(_said(fault))}" for fault in case.found.faults]
+    lines += _done(case)
     if case.notes:
         lines.append(f"notes: {text(case.notes)}")
     return "\n".join(lines) + "\n"
+
+
+def _done(case: Case) -> Iterator[str]:
+    """Yield what was done beside reading, a line each."""
+    cannot = [f"{test} at {at}" for test, at in case.cannot]
+    in_order = [f"{set_up} at {at}" for set_up, at in case.in_order]
+    for key, entries in (
+        ("looked", case.looked),
+        ("exchanged", case.exchanged),
+        ("cannot", cannot),
+        ("in-order", in_order),
+    ):
+        if entries:
+            yield f"{key}: {sequence([text(entry) for entry in entries])}"
 
 
 def _path(case: Case, folder: Path | None) -> str:
@@ -95,17 +110,20 @@ def _percent(share: float) -> str:
 
 def _rows(readings: tuple[Reading, ...], tests: ReadingForms) -> Iterator[str]:
     """Yield a row for each run of readings of one test, place and switch position."""
-    for (test, at, switch), together in groupby(readings, lambda reading: _where(reading.spot)):
+    by_row = groupby(readings, lambda reading: _where(reading.spot))
+    for (test, at, switch, parted), together in by_row:
         row = {"test": test, "at": text(at)}
         if switch:
             row["switch"] = switch
+        if parted:
+            row["parted"] = text(parted)
         unit = tests[test].unit
         row |= {r.spot.between: written(r.amount, r.resolution, unit) for r in together}
         yield mapping(row)
 
 
-def _where(spot: Spot) -> tuple[str, str, str]:
-    return spot.test, spot.at, spot.switch
+def _where(spot: Spot) -> tuple[str, str, str, str]:
+    return spot.test, spot.at, spot.switch, spot.parted
 
 
 def written(amount: Amount, resolution: float, unit: str) -> str:

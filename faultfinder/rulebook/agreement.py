@@ -6,6 +6,7 @@ What a file says of itself alone is checked by its model when it is decoded.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from faultfinder.rulebook.inspection import Separation
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
@@ -41,8 +42,11 @@ def clashes(
     procedures: Mapping[str, Procedure],
     bearers: Mapping[str, SignBearer],
     set_ups: Mapping[str, SetUp],
+    separation: Separation,
 ) -> Iterator[Clash]:
     """Yield everything a rule names that no rule has, and every sign that means nothing."""
+    for place, test in enumerate(separation.tests):
+        yield from _unknown(separation.id, ("tests", place), "test", test, sorted(procedures))
     for set_up in set_ups.values():
         file = f"set-ups/{set_up.id}"
         for place, test in enumerate(set_up.tests):
@@ -58,9 +62,9 @@ def clashes(
     for file, bearer in bearers.items():
         for number, example in enumerate(bearer.examples):
             yield from _example(file, ("examples", number), example, bearer, procedures)
-        for number, rule in enumerate(bearer.signs):
+        for number, (rule, group) in enumerate(zip(bearer.signs, bearer.families, strict=True)):
             at = ("signs", number)
-            for pointer in rule.written_out(bearer.id):
+            for pointer in group:
                 sign = pointer.sign
                 # By the name in the file, so that what is said of each set of words is said once.
                 for flaw in flaws([replace(sign, id=rule.id)]):
@@ -82,7 +86,7 @@ def _example(
 ) -> Iterator[Clash]:
     """Check that an example is of a test there is, and of signs in its own file."""
     yield from _unknown(file, (*at, "test"), "test", example.test, sorted(procedures))
-    signs = [pointer.sign.id for pointer in bearer.written_out()]
+    signs = [pointer.sign.id for pointer in bearer.pointers]
     for sign in example.fires:
         if sign not in signs:
             found, near = f"no sign {shown(sign)} in this file", nearest(sign, signs)

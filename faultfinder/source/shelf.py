@@ -18,7 +18,7 @@ from faultfinder.source.spelling import nearest
 
 FOLDERS = ("tests", "faults", "signs", "set-ups", "plans", "limits", "regions", "conductors")
 """The folders that hold one file a rule."""
-SINGLES = ("tolerances", "inspect", "example")
+SINGLES = ("tolerances", "inspect", "part", "repair", "walk", "example")
 """The rules there is one of, beside those folders."""
 
 

@@ -99,7 +99,8 @@ class _Reader(Report):
                     "kind: switch",
                 )
             takes = (point.phase,) if point.phase else ()
-            yield Point(name, point.kind, POLES[point.switched], takes)
+            where = point.floor, point.room, point.distance
+            yield Point(name, point.kind, POLES[point.switched], takes, *where)
 
     def order(self, file: CircuitFile) -> list[tuple[int, str, str]]:
         """Return index, near end and far end of the runs from the board on, if they are a tree.

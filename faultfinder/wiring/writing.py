@@ -75,6 +75,12 @@ def _point(point: Point) -> str:
     if point.takes:
         (phase,) = point.takes
         said["phase"] = phase
+    if point.floor:
+        said["floor"] = str(point.floor)
+    if point.room:
+        said["room"] = text(point.room)
+    if point.distance_m is not None:
+        said["distance"] = number(point.distance_m)
     return mapping(said)
 
 
