@@ -224,8 +224,6 @@ def _check(check: NextCheck) -> Json:
         "at": check.spot.at,
         "switch": check.spot.switch or None,
         "between": check.spot.between or None,
-        "parted": check.spot.parted or None,
-        "also": [spot.between for spot in check.also],
         "why": check.why,
         "expects": [
             {
@@ -241,4 +239,6 @@ def _check(check: NextCheck) -> Json:
         "risk": check.risk,
         "steps": list(check.steps),
         "cautions": list(check.cautions),
+        "parted": check.spot.parted or None,
+        "also": [spot.between for spot in check.also],
     }
