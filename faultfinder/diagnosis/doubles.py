@@ -15,9 +15,11 @@ import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
 from faultfinder.diagnosis.likelihood import Indices, Jury
-from faultfinder.diagnosis.partners import Family, Partners, partners
+from faultfinder.diagnosis.family import Family
+from faultfinder.diagnosis.partners import Partners, partners
 from faultfinder.diagnosis.posterior import Judged, Quantiles, Suspect, likeliest_first, weighed
 from faultfinder.diagnosis.screen import Candidate
+from faultfinder.diagnosis.settled import settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
 from faultfinder.network.branch import MakeEdit, in_turn
@@ -28,6 +30,7 @@ MOST_MISREAD = 1
 _ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _PROMISING = 6  # single suspects that are paired with everything first
+_LEANING = 30  # suspects whose slopes tell how readings lean
 _MOST_WEIGHED = 30  # pairs
 _MOST_BUILT = 60  # ways in which those are built
 _BEHIND_NATS = 14.0  # a pair so far behind holds less than a millionth of the leader's share
@@ -176,9 +179,13 @@ def _judged(
     among: Indices,
 ) -> list[Suspect]:
     """Return the partners that readings call for, weighed, the likeliest first."""
-    leader = max(float(jury.glance(s.read)) + s.hypothesis.log_prior for s in judged.suspects)
+    leader = max(s.log_likelihood + s.hypothesis.log_prior for s in judged.suspects)
     families = [part.family for part in parts]
-    found = partners(bench, jury, families, promising, among, leader)
+    leading = judged.suspects[:_LEANING]
+    bounds = settled(
+        jury, np.stack([s.read for s in leading]), np.stack([s.spread for s in leading])
+    )
+    found = partners(bench, jury, bounds, families, among, leader)
     joints = [_joint(parts, one) for one in found[:_MOST_BUILT]]
     suspects = _weighed(bench, jury, joints)
     called_for = [s for s in suspects if _is_called_for(s, judged)]
