@@ -35,20 +35,20 @@ class Alone:
         Which of them it moves.
     felt : ndarray of bool, shape (f, r)
         Where the sound circuit reads open: which it would move if they did not.
-    reader : Reader
-        Tells which act on each other.
+    acting : ndarray of bool, shape (f, f)
+        Which act on each other.
     """
 
     ends: Floats
     sound: Floats
     moved: Flags
     felt: Flags
-    reader: Reader
+    acting: Flags
 
     def adds_up(self, pairs: Indices) -> Flags:
         """Return for which pairs (n, 2) changes of readings add up."""
         i, j = pairs.T
-        return np.asarray(~(self.reader.interacting[i, j] | self.reader.touching[i, j]))
+        return np.asarray(~self.acting[i, j])
 
     def nine(self, pairs: Indices) -> tuple[Floats, Flags]:
         """Return readings of pairs at all ends of either's ohms, and for which that is known.
@@ -90,4 +90,4 @@ def alone(
         spot = spots[column]
         sibling = finite.get((spot.test, spot.at, spot.between))
         felt[:, column] |= True if sibling is None else moved[:, sibling]
-    return Alone(ends, sound, moved, felt, reader)
+    return Alone(ends, sound, moved, felt, reader.touching | reader.interacting)

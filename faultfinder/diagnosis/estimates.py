@@ -1,9 +1,8 @@
 """About what pairs of faults come to, from what each does alone: which to look at first.
 
-Every fault with ohms is taken at the few ohms that explain most of the readings between them. A
-pair is taken to read what either reads alone, or what both changes add up to, whichever is nearest
-to each reading: so the estimate errs on the pair's side, but where ohms between those taken would
-fit much better. Shared errors are as the leader has them.
+Every fault with ohms is taken at the few ohms that explain most of the readings between them. What
+two change in a reading is added up; where they act on each other a reading may also be what either
+makes of it alone, whichever is nearest. Shared errors are as the leader has them.
 """
 
 from itertools import product
@@ -50,6 +49,7 @@ class Estimates:
         at = settled.scatters[settled.likeliest]
         self.peak = at.peak - log(len(settled.scatters))
         self._is_number = settled.jury.observed.number
+        self._opens = np.flatnonzero(np.isinf(alone.sound[self._is_number]))
         self._slip = at.slip.astype(np.float32)
         with np.errstate(invalid="ignore"):
             # Two of these add up to what is off with both.
@@ -93,13 +93,15 @@ class Estimates:
 
     def _costs(self, i: Indices, j: Indices, k: int, m: int) -> Floats:
         """Return what all readings count against pairs at the options given, (n,)."""
-        cost = np.minimum(self._cost[i, k], self._cost[j, m])
+        alone = np.minimum(self._cost[i, k], self._cost[j, m])
+        numbers = alone[:, self._is_number]
         both = self._off[i, k]
         with np.errstate(invalid="ignore", over="ignore"):
             both += self._off[j, m]
             both *= both
             both *= self._slip
-        # Where readings are open there is nothing to add up.
-        numbers = cost[:, self._is_number]
-        np.fmin(numbers, both, out=both)
-        return np.asarray(both.sum(axis=1) + cost[:, ~self._is_number].sum(axis=1))
+        np.fmin(both, self._slip, out=both)
+        both[:, self._opens] = numbers[:, self._opens]
+        acting = self._alone.acting[i, j]
+        both[acting] = np.minimum(both[acting], numbers[acting])
+        return np.asarray(both.sum(axis=1) + alone[:, ~self._is_number].sum(axis=1))

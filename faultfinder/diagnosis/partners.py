@@ -33,7 +33,7 @@ _FIRST = 32  # pairs that are settled before any other
 _LIKELIEST = 4  # faults that are paired with all they act on
 _LIKELY = 30  # faults that are paired with one another
 _DOUBT_NATS = 25.0  # that an estimate may be short of what it is of
-_MOST_SETTLED = 3_000  # pairs
+_MOST_SETTLED = 2_000  # pairs
 _SLICE = 250_000  # numbers of a slice, nine solutions each
 _MOST_POLISHED = 100  # pairs of one slice
 _WEIGHED_FIRST = 4  # pairs of one slice that may lead
@@ -120,18 +120,20 @@ class _Search:
         order = np.argsort(-about, kind="stable")
         self._settle(among[order[:_FIRST]])
         order = order[_FIRST:]
-        order = order[self._worth_it(among[order], about[order])][:_MOST_SETTLED]
+        order = order[self._worth_it(among[order], about[order])]
         step = max(1, _SLICE // (9 * len(self.alone.sound)))
         for start in range(0, len(order), step):
             self._settle(among[order[start : start + step]])
 
     def _worth_it(self, among: Indices, about: Floats) -> Indices:
-        """Return which pairs to solve for, those that look best first as they are given."""
+        """Return which pairs to solve for; those that look best come first as they are given."""
         likely = np.argsort(-(self.estimates.alone() + self.log_prior), kind="stable")
         first, some = (np.isin(among, likely[:n]) for n in (_LIKELIEST, _LIKELY))
         acting = ~self.alone.adds_up(among) & first.any(axis=1)
-        near = about > self.enough - _DOUBT_NATS
-        return np.flatnonzero(near | acting | some.all(axis=1))
+        surely = acting | some.all(axis=1)
+        near = np.flatnonzero(~surely & (about > self.enough - _DOUBT_NATS))[:_MOST_SETTLED]
+        surely[near] = True
+        return np.flatnonzero(surely)
 
     def prior(self, pairs: Indices) -> Floats:
         """Return log priors of pairs (n, 2)."""

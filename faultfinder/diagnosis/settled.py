@@ -287,7 +287,11 @@ def _losses(at: _AtScatter, off: Floats, impossible: Flags) -> Floats:
 def _loss(at: _AtScatter, off: Floats, fit: Floats, out: Flags) -> Floats:
     """Return what misfits cost at least, those left ``out`` aside."""
     held = np.where(out, fit, off)
-    pull = held - (held @ at.thin) @ at.thin.T
+    for _ in range(_ROUNDS):
+        pull = held - (held @ at.thin) @ at.thin.T
+        if not out.any():
+            break
+        held[out] -= pull[out]
     pull[out] = 0.0
     return _dual(at, pull, off)
 
