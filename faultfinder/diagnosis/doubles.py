@@ -29,7 +29,7 @@ MOST_MISREAD = 1
 
 _ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
-_PROMISING = 6  # single suspects that are paired with everything first
+_PROMISING = 6  # single suspects that a second fault is added to where they explain all
 _LEANING = 30  # suspects whose slopes tell how readings lean
 _MOST_WEIGHED = 30  # pairs
 _MOST_BUILT = 60  # ways in which those are built
@@ -108,11 +108,11 @@ def with_doubles(
     # Two ways of one fault are not two faults.
     owner = np.array([hypotheses.index(part.hypotheses[0]) for part in parts])
     among = among[owner[among[:, 0]] != owner[among[:, 1]]]
-    leading = [suspect.hypothesis.faults for suspect in judged.suspects[:_PROMISING]]
-    promising = [n for n, part in enumerate(parts) if part.hypotheses[0].faults in leading]
     if explained:  # what a second fault adds is little, so that the first is one of the leading
+        leading = [suspect.hypothesis.faults for suspect in judged.suspects[:_PROMISING]]
+        promising = [n for n, part in enumerate(parts) if part.hypotheses[0].faults in leading]
         among = among[np.isin(among, promising).any(axis=1)]
-    pairs = _judged(bench, jury, judged, parts, promising, among)
+    pairs = _judged(bench, jury, judged, parts, among)
     whole = _merged(judged, pairs)
     best = whole.suspects[0]
     if not _is_unexplained(best) or not best.hypothesis.faults:
@@ -127,7 +127,7 @@ def with_doubles(
         for number in range(len(bases), len(several))
         if several[number].hypotheses[0] not in bases[base].hypotheses
     ]
-    triples = _judged(bench, jury, whole, several, range(len(bases)), np.array(thirds))
+    triples = _judged(bench, jury, whole, several, np.array(thirds))
     return _merged(whole, triples)
 
 
@@ -175,7 +175,6 @@ def _judged(
     jury: Jury,
     judged: Judged,
     parts: Sequence[_Part],
-    promising: Sequence[int],
     among: Indices,
 ) -> list[Suspect]:
     """Return the partners that readings call for, weighed, the likeliest first."""

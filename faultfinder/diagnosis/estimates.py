@@ -19,6 +19,7 @@ from faultfinder.evidence.lean import Floats
 _OPTIONS = 3  # ohms of a fault that pairs are estimated at
 _STEP = 0.5  # of ln ohms
 _ASKED = 24  # readings that are asked for the ohms that would explain them
+_AROUND = 5.0  # of ln ohms either side of where a curve bends: 1 % of its change is left
 _MOST_NUMBERS = 200_000  # in one array, so that it stays in cache
 
 
@@ -75,6 +76,17 @@ class Estimates:
             best.append(int(np.minimum(cost, least).sum(axis=1).argmin()))
             least = np.minimum(least, cost[best[-1]])
         return x[best], read[best]
+
+    def telling(self, ranges: Floats) -> Floats:
+        """Return the parts of ranges of ln ohms, (f, 2), over which readings change most."""
+        bend = Curves(self._alone.ends).bend
+        bend = np.where(np.isfinite(bend) & (bend > 0) & self._alone.moved, bend, np.nan)
+        known = np.flatnonzero(np.isfinite(bend).any(axis=1))
+        middle = np.log(np.nanmedian(bend[known], axis=1))[:, None]
+        found = ranges.copy()
+        about = middle + [-_AROUND, _AROUND]
+        found[known] = np.clip(about, ranges[known, :1], ranges[known, 1:])
+        return found
 
     def alone(self) -> Floats:
         """Return estimates of each fault by itself, (f,)."""

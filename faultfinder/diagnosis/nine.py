@@ -10,15 +10,6 @@ from faultfinder.diagnosis.screen import Curves
 from faultfinder.evidence.lean import Floats
 
 
-def between(nine: Floats, r_ohm: Floats) -> Floats:
-    """Return readings (n, k, r) at k ohms of both families, (n, 2, k), from nine, (n, 3, 3, r)."""
-    along = [Curves(nine[:, j]).at(r_ohm[:, 0]) for j in range(3)]
-    ends = np.stack(along, axis=2)
-    n, k, _, r = ends.shape
-    flat = Curves(ends.reshape(n * k, 3, r)).at(r_ohm[:, 1].reshape(n * k, 1))
-    return flat.reshape(n, k, r)
-
-
 def over(nine: Floats, r_ohm: Floats, s_ohm: Floats) -> Floats:
     """Return readings (n, k, m, r) at all of k ohms (n, k) by m ohms (n, m), from nine."""
     ends = np.stack([Curves(nine[:, j]).at(r_ohm) for j in range(3)], axis=2)

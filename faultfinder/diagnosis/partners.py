@@ -1,14 +1,17 @@
-"""Which two faults together can have made the readings: searched by bounds, never by luck.
+"""Which two faults together can have made the readings: chosen by what the readings allow.
 
-Pairs are far too many to weigh, and most can be refuted by a few readings. What is left out here is
-left out because a bound on its likelihood says so (``settled.py``), for ranges of readings that
-follow from what either fault does alone (``alone.py``): by gross misfits first, then by the most
-telling readings, then by all. What is left is narrowed down by halving the ranges of both ohms:
-readings rise with every branch's ohms (Rayleigh), so that those at both ends of a range hold
-between them those of all ohms within.
+Pairs are far too many to solve for. All are estimated from what either fault does alone
+(``estimates.py``), which is exact for most but for the ohms in between. Solved for are then
 
-Those that promise most come first, and pairs are taken in the order of their bounds, a slice at a
-time: what is found spares looking at the rest, and no more than a slice is in memory.
+- those whose estimate comes near the best so far, the best first;
+- those of which one is among the likeliest faults and acts on the other, whatever the estimate:
+  where faults act on each other it may be far off;
+- those of which both are among the likelier faults.
+
+One fault of two that show has in all cases tried been among the likeliest few by itself, since no
+other explains as much. What is solved for is tried at a grid of ohms, then nearer and nearer the
+best, and kept if a bound on its likelihood (``settled.py``) comes near the best likelihood so far,
+which is worked out exactly. Pairs are taken a slice at a time, so that no more is in memory.
 """
 
 from collections.abc import Sequence
@@ -20,7 +23,7 @@ from faultfinder.diagnosis.alone import alone
 from faultfinder.diagnosis.estimates import Estimates
 from faultfinder.diagnosis.family import Family, Reader
 from faultfinder.diagnosis.likelihood import Indices, Jury
-from faultfinder.diagnosis.nine import between, over
+from faultfinder.diagnosis.nine import over
 from faultfinder.diagnosis.settled import Settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
@@ -28,26 +31,28 @@ from faultfinder.network.branch import MakeEdit, in_turn
 
 _BEHIND_NATS = 16.0  # so far behind, the ohms' prior cannot make up for it
 _MOST_NUMBERS = 200_000  # in one array
-# Where nothing explains the readings, bounds refute nothing either: so many are looked at then.
 _FIRST = 32  # pairs that are settled before any other
 _LIKELIEST = 4  # faults that are paired with all they act on
 _LIKELY = 30  # faults that are paired with one another
 _DOUBT_NATS = 25.0  # that an estimate may be short of what it is of
-_MOST_SETTLED = 2_000  # pairs
+_MOST_SETTLED = 2_000  # pairs that come near, where nothing explains the readings and very many do
 _SLICE = 250_000  # numbers of a slice, nine solutions each
 _MOST_POLISHED = 100  # pairs of one slice
 _WEIGHED_FIRST = 4  # pairs of one slice that may lead
-_EVENLY = 9  # ohms of a grid over a whole range
-_ZOOM = np.linspace(-1.0, 1.0, 7)
-_REACHES = (1.2, 0.4, 0.13, 0.13, 0.04)  # of ln ohms
-_SETTLED_BELOW = 0.2  # of ln ohms: shared errors are settled from here on
+_EVENLY = 9  # ohms of a grid
+_ZOOM = np.linspace(-1.0, 1.0, 5)
+_WIDE = 4.0  # times the scatter, so that tops are broad enough for a grid
+# Of ln ohms, and times the scatter.
+_REACHES = ((1.0, 4.0), (0.7, 2.0), (0.4, 1.0), (0.3, 1.0), (0.15, 1.0), (0.07, 1.0), (0.03, 1.0))
+_LEEWAY_NATS = 15.0  # that ohms not yet settled may be short of
+_SETTLED_BELOW = 0.5  # of ln ohms: shared errors are settled from here on
 
 
 @dataclass(frozen=True, slots=True)
 class Partners:
     """Two families by number that together may have made the readings, and their likeliest ohms.
 
-    ``score`` is the quick log likelihood there, with both priors.
+    ``score`` is what the log likelihood there cannot exceed, with both priors.
     """
 
     first: int
@@ -106,7 +111,7 @@ class _Search:
         # Readings that are not looked at here are taken at their best.
         self.settled = settled.only(every)
         self.estimates = Estimates(self.settled, self.alone, self.ln_ohms)
-        evenly = np.linspace(self.ln_ohms[:, 0], self.ln_ohms[:, 1], _EVENLY, axis=1)
+        evenly = np.linspace(*self.estimates.telling(self.ln_ohms).T, _EVENLY, axis=1)
         self.grids = np.concatenate([self.estimates.ln_ohms, evenly], axis=1)
 
     @property
@@ -177,11 +182,12 @@ class _Search:
                 for start in range(0, len(rows), step):
                     some = rows[start : start + step]
                     a, b = one[some, :k], other[some, :m]
-                    cost = self.settled.each_cost(over(nine[some], np.exp(a), np.exp(b)))
-                    flat = cost.sum(axis=-1).reshape(len(some), -1)
-                    best = flat.argmin(axis=1)
+                    read = over(nine[some], np.exp(a), np.exp(b))
+                    read = read.reshape(len(some), k * m, -1)
                     each = np.arange(len(some))
-                    about[some] = self.estimates.peak - flat[each, best]
+                    best = self.settled.each_cost(read, _WIDE).sum(axis=-1).argmin(axis=1)
+                    cost = self.settled.each_cost(read[each, best], _WIDE).sum(axis=-1)
+                    about[some] = self.estimates.peak - cost
                     x[some] = np.stack([a[each, best // m], b[each, best % m]], axis=1)
         return x, about + self.prior(among)
 
@@ -210,27 +216,32 @@ class _Search:
         return [self.families[number].way.edit(r_ohm) for number, r_ohm in both]
 
     def _polished(self, among: Indices, nine: Floats, x: Floats) -> tuple[Floats, Floats]:
-        """Return the likeliest ln ohms near ``x`` (n, 2), one at a time, and scores there, (n,)."""
+        """Return the likeliest ln ohms near ``x`` (n, 2), and scores there, (n,)."""
         x, scores, prior = x.copy(), np.empty(len(x)), self.prior(among)
-        ends = self.ln_ohms[among]
-        is_open = self.has_ohms[among]
+        enough = self.enough - prior - _LEEWAY_NATS
+        ends, is_open = self.ln_ohms[among], self.has_ohms[among]
         for pattern in np.unique(is_open, axis=0):
             rows = np.flatnonzero((is_open == pattern).all(axis=1))
-            turns = [(reach, one) for reach in _REACHES for one in np.flatnonzero(pattern)]
-            step = max(1, _MOST_NUMBERS // (9 * len(_ZOOM) * nine.shape[-1]))
+            one, other = (_ZOOM if has else _ZOOM[:1] * 0.0 for has in pattern)
+            count = len(one) * len(other)
+            step = max(1, _MOST_NUMBERS // (count * nine.shape[-1]))
             for start in range(0, len(rows), step):
                 some = rows[start : start + step]
-                grid, each = nine[some], np.arange(len(some))
-                for reach, one in turns:
-                    tried = np.repeat(x[some][:, :, None], len(_ZOOM), axis=2)
-                    tried[:, one] += reach * _ZOOM
-                    tried = np.clip(tried, ends[some, :, :1], ends[some, :, 1:])
-                    read = between(grid, np.exp(tried))
+                each = np.arange(len(some))
+                for reach, wide in _REACHES if pattern.any() else ():
+                    tried = [
+                        np.clip(x[some, place, None] + reach * zoom, *ends[some, place].T[..., None])
+                        for place, zoom in enumerate((one, other))
+                    ]
+                    read = over(nine[some], np.exp(tried[0]), np.exp(tried[1]))
+                    read = read.reshape(len(some), count, -1)
                     if reach > _SETTLED_BELOW:
-                        quick = -self.settled.each_cost(read).sum(axis=-1)
+                        quick = -self.settled.each_cost(read, wide).sum(axis=-1)
                     else:
-                        quick = self.settled.at_most(read)
-                    x[some, one] = tried[each, one, quick.argmax(axis=1)]
-                read = between(grid, np.exp(x[some])[:, :, None])[:, 0]
+                        quick = self.settled.at_most(read, enough[some, None])
+                    best = quick.argmax(axis=1)
+                    x[some, 0] = tried[0][each, best // len(other)]
+                    x[some, 1] = tried[1][each, best % len(other)]
+                read = over(nine[some], np.exp(x[some, :1]), np.exp(x[some, 1:]))[:, 0, 0]
                 scores[some] = self.settled.at_most(read)
         return x, scores + prior

@@ -34,7 +34,7 @@ _NEAR_SD = 3.0  # a prediction so near a reading tells how that leans
 _UNSURE = 0.08  # of what a reading is off by all that: how much else it may lean
 _ROUNDS = 4  # of settling and clipping
 _FIRST_ROUNDS = 12
-_LEAST_SHARED = 0.3  # of the scatter: smaller shared errors are taken for each reading's own
+_LEAST_SHARED = 0.15  # of the scatter: smaller shared errors are taken for each reading's own
 _TIED_NATS = 5.0
 _MOST_NUMBERS = 60_000  # in one array, so that it stays in cache
 
@@ -118,7 +118,7 @@ class Settled:
         No more work than it takes is done for those that stay below ``enough``.
         """
         shape = read.shape[:-1]
-        flat = read.reshape(-1, read.shape[-1])
+        flat = read.reshape(int(np.prod(shape)), read.shape[-1])
         enough = np.broadcast_to(enough, shape).reshape(-1)
         step = max(1, _MOST_NUMBERS // max(1, flat.shape[1]))
         parts = [
@@ -127,16 +127,17 @@ class Settled:
         ]
         return np.concatenate([*parts, np.empty(0)]).reshape(shape)
 
-    def each_cost(self, read: Floats) -> Floats:
+    def each_cost(self, read: Floats, wide: float = 1.0) -> Floats:
         """Return about what each reading counts against predictions (..., r), in nats.
 
         Shared errors and scatter are taken to be as the leader has them, so that readings count one
-        by one: for an estimate, not for a bound.
+        by one: for an estimate, not for a bound. Scatter so many times as ``wide`` makes broader
+        tops, to find them by.
         """
         observed, at = self.jury.observed, self.scatters[self.likeliest]
         flat = read.reshape(-1, read.shape[-1])
         costs = np.zeros(flat.shape)
-        costs[:, self._numbers] = at.slip * np.minimum(self.share_off(flat) ** 2, 1.0)
+        costs[:, self._numbers] = at.slip * np.minimum((self.share_off(flat) / wide) ** 2, 1.0)
         if observed.open.any():
             chance = observed.meter.chance_open(flat[:, observed.open], observed.open)
             costs[:, observed.open] = -np.log(np.maximum(chance, self.jury.least_chance))
