@@ -42,10 +42,9 @@ _WEIGHED_FIRST = 4  # pairs of one slice that may lead
 _EVENLY = 9  # ohms of a grid
 _ZOOM = np.linspace(-1.0, 1.0, 5)
 _WIDE = 4.0  # times the scatter, so that tops are broad enough for a grid
-# Of ln ohms, and times the scatter.
-_REACHES = ((1.0, 4.0), (0.7, 2.0), (0.4, 1.0), (0.3, 1.0), (0.15, 1.0), (0.07, 1.0), (0.03, 1.0))
-_LEEWAY_NATS = 15.0  # that ohms not yet settled may be short of
-_SETTLED_BELOW = 0.5  # of ln ohms: shared errors are settled from here on
+# Of ln ohms, and times the scatter; then with shared errors settled.
+_REACHES = ((1.0, 4.0), (0.7, 2.0), (0.4, 1.0))
+_NEAR_REACHES = ((0.4, 1.0), (0.3, 1.0), (0.15, 1.0), (0.07, 1.0), (0.03, 1.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,9 +163,12 @@ class _Search:
         """Find the likeliest ohms of pairs, those left behind on the way left out."""
         nine = self._nine(among)
         x, about = self._best_of_grid(among, nine)
-        order = np.argsort(-about, kind="stable")[:_MOST_POLISHED]
-        order = order[about[order] > self.enough - _DOUBT_NATS]
-        self._note(among[order], *self._polished(among[order], nine[order], x[order]))
+        for reaches, closely in ((_REACHES, False), (_NEAR_REACHES, True)):
+            order = np.argsort(-about, kind="stable")[:_MOST_POLISHED]
+            order = order[about[order] > self.enough - _DOUBT_NATS]
+            among, nine = among[order], nine[order]
+            x, about = self._polished(among, nine, x[order], reaches, closely=closely)
+        self._note(among, x, about)
 
     def _best_of_grid(self, among: Indices, nine: Floats) -> tuple[Floats, Floats]:
         """Return the ohms of a grid that suit pairs best, (n, 2), and estimates there, (n,)."""
@@ -215,10 +217,27 @@ class _Search:
         both = zip((pair.first, pair.second), pair.r_ohm, strict=True)
         return [self.families[number].way.edit(r_ohm) for number, r_ohm in both]
 
-    def _polished(self, among: Indices, nine: Floats, x: Floats) -> tuple[Floats, Floats]:
-        """Return the likeliest ln ohms near ``x`` (n, 2), and scores there, (n,)."""
+    def _polished(
+        self,
+        among: Indices,
+        nine: Floats,
+        x: Floats,
+        reaches: Sequence[tuple[float, float]],
+        *,
+        closely: bool,
+    ) -> tuple[Floats, Floats]:
+        """Return the likeliest ln ohms near ``x`` (n, 2), and scores there, (n,).
+
+        Of each reach, with scatter so many times; ``closely`` with shared errors settled.
+        """
         x, scores, prior = x.copy(), np.empty(len(x)), self.prior(among)
-        enough = self.enough - prior - _LEEWAY_NATS
+        enough = self.enough - prior - _DOUBT_NATS
+
+        def score(read: Floats, some: Indices, wide: float) -> Floats:
+            if closely:
+                return self.settled.at_most(read, enough[some, None])
+            return self.estimates.peak - self.settled.each_cost(read, wide).sum(axis=-1)
+
         ends, is_open = self.ln_ohms[among], self.has_ohms[among]
         for pattern in np.unique(is_open, axis=0):
             rows = np.flatnonzero((is_open == pattern).all(axis=1))
@@ -228,20 +247,16 @@ class _Search:
             for start in range(0, len(rows), step):
                 some = rows[start : start + step]
                 each = np.arange(len(some))
-                for reach, wide in _REACHES if pattern.any() else ():
+                for reach, wide in reaches if pattern.any() else ():
                     tried = [
                         np.clip(x[some, place, None] + reach * zoom, *ends[some, place].T[..., None])
                         for place, zoom in enumerate((one, other))
                     ]
                     read = over(nine[some], np.exp(tried[0]), np.exp(tried[1]))
                     read = read.reshape(len(some), count, -1)
-                    if reach > _SETTLED_BELOW:
-                        quick = -self.settled.each_cost(read, wide).sum(axis=-1)
-                    else:
-                        quick = self.settled.at_most(read, enough[some, None])
-                    best = quick.argmax(axis=1)
+                    best = score(read, some, wide).argmax(axis=1)
                     x[some, 0] = tried[0][each, best // len(other)]
                     x[some, 1] = tried[1][each, best % len(other)]
-                read = over(nine[some], np.exp(x[some, :1]), np.exp(x[some, 1:]))[:, 0, 0]
-                scores[some] = self.settled.at_most(read)
+                read = over(nine[some], np.exp(x[some, :1]), np.exp(x[some, 1:]))[:, 0]
+                scores[some] = score(read, some, 1.0)[:, 0]
         return x, scores + prior
