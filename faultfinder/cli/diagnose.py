@@ -10,6 +10,7 @@ import click
 
 from faultfinder.cli.exits import ExitCode, RefusedError, UnavailableError, failure, traced
 from faultfinder.cli.options import format_option
+from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput, Position, Problem
 
@@ -33,14 +34,18 @@ if TYPE_CHECKING:
     metavar="FAULT",
     help='Say why not this one: "open E at S3", or a set-up mistake by its id. Repeatable.',
 )
+@click.option("--trace", "traces", is_flag=True, help="Show which facts made which sign fire.")
+@rules_option
 @click.pass_context
 def diagnose(
     context: click.Context,
     cases: tuple[Path, ...],
     form: str,
     asked: tuple[str, ...],
+    own: tuple[Path, ...],
     *,
     readings: bool,
+    traces: bool,
 ) -> None:
     """Say what the readings in each CASE file point to.
 
@@ -51,30 +56,33 @@ def diagnose(
     Example:  faultfinder diagnose my-case.yaml
               faultfinder diagnose --format json cases/*/*.yaml
               faultfinder diagnose my-case.yaml --why "open A at S3..S4"
+              faultfinder diagnose my-case.yaml --trace --rules my-rules
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.diagnosis.diagnose import diagnose as judge
+    from faultfinder.diagnosis.pointing import fired
     from faultfinder.engine import BadSigns, EngineUnavailable
     from faultfinder.readings.file import load_case
     from faultfinder.reporting.as_json import diagnosis_json, error_json
     from faultfinder.reporting.as_text import diagnosis_text
-    from faultfinder.rulebook.rulebook import shipped_rulebook
+    from faultfinder.reporting.trace import trace_json, trace_text
 
-    try:
-        rulebook = shipped_rulebook()
-    except BadInput as bad:
-        raise RefusedError(bad) from bad
+    rulebook = rulebook_for(own)
+    known = rulebook.procedures, rulebook.modes, rulebook.set_ups
     worst = ExitCode.FINE
     for number, path in enumerate(cases):
         try:
-            case = load_case(path, rulebook.procedures, rulebook.modes, rulebook.set_ups)
+            case = load_case(path, *known, shelf=rulebook.shelf)
             with _asked_of(path):
                 faults = [_asked(text, case.circuit, rulebook) for text in asked]
                 diagnosis = judge(case, rulebook, faults)
+            met = fired(case.circuit, rulebook, diagnosis.readings) if traces else ()
             if form == "json":
-                answer = json.dumps(diagnosis_json(diagnosis), ensure_ascii=False)
+                told = diagnosis_json(diagnosis) | ({"trace": trace_json(met)} if traces else {})
+                answer = json.dumps(told, ensure_ascii=False)
             else:
                 text = diagnosis_text(diagnosis, columns(), coloured, all_readings=readings)
+                text += "\n" + trace_text(met, columns(), coloured) if traces else ""
                 answer = ("\n" if number else "") + text
         # What is wrong with the rules or the engine is wrong for every case.
         except EngineUnavailable as error:

@@ -9,6 +9,7 @@ import click
 
 from faultfinder.cli.exits import RefusedError, bad_option
 from faultfinder.cli.options import format_option
+from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
@@ -16,7 +17,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from faultfinder.readings.reading import Terminators
+    from faultfinder.readings.setting import Setting
     from faultfinder.rulebook.modes import FaultMode
+    from faultfinder.rulebook.rulebook import Rulebook
     from faultfinder.wiring.circuit import Circuit
     from faultfinder.wiring.fault import Fault
 
@@ -42,7 +45,14 @@ if TYPE_CHECKING:
     metavar="A,N",
     help="Resistors at the board, ohm: active, then neutral.  [default: the case's, or 10,5]",
 )
+@click.option(
+    "--choose-terminators",
+    "choose",
+    is_flag=True,
+    help="Find the two resistors that keep faults furthest apart, and print those instead.",
+)
 @click.option("--circuit", "name", metavar="NAME", help="Which circuit of an installation file.")
+@rules_option
 @format_option("reading")
 def expect(
     circuit: Path,
@@ -50,7 +60,10 @@ def expect(
     tests: tuple[str, ...],
     terminators: str | None,
     name: str | None,
+    own: tuple[Path, ...],
     form: str,
+    *,
+    choose: bool,
 ) -> None:
     """Say what each test should read at each point of CIRCUIT.
 
@@ -62,6 +75,7 @@ def expect(
     Example:  faultfinder expect my-case.yaml --test terminated
               faultfinder expect my-case.yaml --fault "transposed A-N at S5"
               faultfinder expect my-hall.yaml --circuit kitchen --test loop
+              faultfinder expect my-case.yaml --choose-terminators
     """  # noqa: D301 - click wants the character itself
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.diagnosis.foretell import ImpossibleFault, foretell
@@ -69,12 +83,11 @@ def expect(
     from faultfinder.readings.setting import UnknownCircuit, load_setting
     from faultfinder.reporting.as_json import expectation_json
     from faultfinder.reporting.expectations import expectations_text
-    from faultfinder.rulebook.rulebook import shipped_rulebook
 
+    rulebook = rulebook_for(own)
     try:
-        rulebook = shipped_rulebook()
         known = rulebook.procedures, rulebook.modes, rulebook.set_ups
-        setting = load_setting(circuit, *known, name or "")
+        setting = load_setting(circuit, *known, name or "", rulebook.shelf)
         wanted = tests or tuple(
             test
             for test, procedure in rulebook.procedures.items()
@@ -89,6 +102,9 @@ def expect(
             if rulebook.procedures[test].is_live and setting.installation is None:
                 found = f"test {test} is live, and nothing is known of the supply"
                 raise bad_option("--test", found, ["an installation file"])
+        if choose:
+            _print_choice(setting, rulebook, form, terminators)
+            return
         fitted = setting.terminators if terminators is None else _terminators(terminators)
         said = [_fault(text, setting.circuit, rulebook.modes) for text in faults]
         foretold = foretell(
@@ -119,6 +135,23 @@ def expect(
                 setting.circuit, fitted, said, foretold, rulebook, columns(), coloured
             )
         )
+
+
+def _print_choice(
+    setting: "Setting", rulebook: "Rulebook", form: str, terminators: str | None
+) -> None:
+    """Print which resistors to fit, and why those."""
+    from faultfinder.diagnosis.terminators import choose_terminators
+    from faultfinder.reporting.as_json import choice_json
+    from faultfinder.reporting.terminators import choice_text
+
+    if terminators is not None:
+        setting = replace(setting, terminators=_terminators(terminators))
+    choice = choose_terminators(setting, rulebook)
+    if form == "json":
+        click.echo(json.dumps(choice_json(choice), ensure_ascii=False))
+    else:
+        click.echo(choice_text(choice, columns(), coloured))
 
 
 def _must_be_ring(circuit: "Circuit", test: str) -> None:

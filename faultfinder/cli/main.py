@@ -10,6 +10,8 @@ from faultfinder import __version__
 from faultfinder.cli.diagnose import diagnose
 from faultfinder.cli.exits import ExitCode, failure, traced
 from faultfinder.cli.expect import expect
+from faultfinder.cli.guide import guide
+from faultfinder.cli.rules import rules
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
@@ -29,6 +31,8 @@ def faultfinder() -> None:
 
 faultfinder.add_command(diagnose)
 faultfinder.add_command(expect)
+faultfinder.add_command(guide)
+faultfinder.add_command(rules)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

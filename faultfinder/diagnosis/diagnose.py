@@ -5,15 +5,18 @@ from dataclasses import replace
 
 import numpy as np
 
+from faultfinder.diagnosis.blended import with_mistakes
 from faultfinder.diagnosis.catalogue import catalogue, no_edit
 from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.contrast import Contrasts
 from faultfinder.diagnosis.doubles import MOST_MISREAD, with_doubles
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.looking import after_looking
 from faultfinder.diagnosis.mistakes import mistakes
 from faultfinder.diagnosis.pointing import signs_met
 from faultfinder.diagnosis.posterior import Suspect, judge, likeliest_first
+from faultfinder.diagnosis.prospect import Prospect, contenders_of
 from faultfinder.diagnosis.reasons import Describer
 from faultfinder.diagnosis.result import Contrast, Decisive, Diagnosis, Verdict
 from faultfinder.diagnosis.why import Asker
@@ -45,6 +48,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     ImpossibleFault
         If the circuit has no room for a fault that is asked about.
     """
+    rulebook = rulebook.in_words(case.circuit.region.words)
     circuit, procedures = case.circuit, rulebook.procedures
     taken = tuple(reading.spot for reading in case.readings)
     spots = (*taken, *(spot for spot in _places_read(case, rulebook) if spot not in set(taken)))
@@ -59,8 +63,11 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     as_taken = replace(bench, spots=taken)
     wrong_tests = mistakes(as_taken, rulebook.set_ups.values())
     modes = tuple(rulebook.modes.values())
-    hypotheses = catalogue(circuit, modes, tuple(pointed), wrong_tests)
+    hypotheses = after_looking(
+        case, rulebook, catalogue(circuit, modes, tuple(pointed), wrong_tests)
+    )
     judged = judge(as_taken, jury, hypotheses)
+    judged = with_mistakes(as_taken, jury, hypotheses, judged)
     judged = with_doubles(as_taken, jury, hypotheses, judged)
     ranked, numbers = _by_group(judged.suspects, jury)
     listed = _listed(ranked, numbers)
@@ -69,6 +76,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     repeat = _to_repeat(listed, verdict, graded)
     contrasts = Contrasts(graded, jury)
     asker = Asker(case, rulebook, as_taken, jury, judged, wrong_tests, listed, contrasts)
+    prospect = Prospect(case, rulebook, tuple(contenders_of(listed)))
     return Diagnosis(
         case=case,
         verdict=verdict,
@@ -80,7 +88,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
             )
             for rank, (suspect, group) in enumerate(listed, start=1)
         ),
-        next_checks=next_checks(case, rulebook, listed, repeat),
+        next_checks=next_checks(prospect, repeat),
         cautions=_cautions(case, rulebook),
         not_read=_not_read(case),
         unseen=judged.unseen,
@@ -88,6 +96,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
         contrast=_contrast(contrasts, listed),
         alike=contrasts.alike([suspect for suspect, group in listed if group == 1]),
         why=tuple(asker.why(fault) for fault in asked),
+        prospect=prospect,
     )
 
 

@@ -14,10 +14,10 @@ from math import exp, log, prod
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
-from faultfinder.diagnosis.likelihood import Indices, Jury
 from faultfinder.diagnosis.family import Family
+from faultfinder.diagnosis.likelihood import Indices, Jury
 from faultfinder.diagnosis.partners import Partners, partners
-from faultfinder.diagnosis.posterior import Judged, Quantiles, Suspect, likeliest_first, weighed
+from faultfinder.diagnosis.posterior import Judged, Quantiles, Suspect, weighed
 from faultfinder.diagnosis.screen import Candidate
 from faultfinder.diagnosis.settled import settled
 from faultfinder.evidence.bench import Bench
@@ -100,22 +100,23 @@ def with_doubles(
     bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis], judged: Judged
 ) -> Judged:
     """Return what was judged with two faults at once, or three, where they are called for."""
-    if not bench.plain() or not _leaves_room(jury, judged):
+    singles = judged.singles
+    if not bench.plain() or not _leaves_room(jury, singles):
         return judged
-    explained = not _is_unexplained(judged.suspects[0])
+    explained = not singles[0].leaves_readings
     parts = [part for one in hypotheses for part in _parts(one)]
     among = np.stack(np.triu_indices(len(parts), 1), axis=1)
     # Two ways of one fault are not two faults.
     owner = np.array([hypotheses.index(part.hypotheses[0]) for part in parts])
     among = among[owner[among[:, 0]] != owner[among[:, 1]]]
     if explained:  # what a second fault adds is little, so that the first is one of the leading
-        leading = [suspect.hypothesis.faults for suspect in judged.suspects[:_PROMISING]]
+        leading = [suspect.hypothesis.faults for suspect in singles[:_PROMISING]]
         promising = [n for n, part in enumerate(parts) if part.hypotheses[0].faults in leading]
         among = among[np.isin(among, promising).any(axis=1)]
     pairs = _judged(bench, jury, judged, parts, among)
-    whole = _merged(judged, pairs)
+    whole = judged.with_more(pairs)
     best = whole.suspects[0]
-    if not _is_unexplained(best) or not best.hypothesis.faults:
+    if not best.leaves_readings or not best.hypothesis.faults:
         return whole
     bases = [_as_part(suspect, hypotheses) for suspect in pairs[:_BASES]]
     if not bases:
@@ -128,20 +129,17 @@ def with_doubles(
         if several[number].hypotheses[0] not in bases[base].hypotheses
     ]
     triples = _judged(bench, jury, whole, several, np.array(thirds))
-    return _merged(whole, triples)
+    return whole.with_more(triples)
 
 
-def _is_unexplained(suspect: Suspect) -> bool:
-    return bool(suspect.refuted.any()) or int(suspect.slips.sum()) > 0
-
-
-def _leaves_room(jury: Jury, judged: Judged) -> bool:
+def _leaves_room(jury: Jury, singles: Sequence[Suspect]) -> bool:
     """Return whether a second fault could make up for its prior, whatever it did."""
-    leader = judged.suspects[0]
+    leader = singles[0]
     value = jury.observed.value
     most = float(jury.at_most(value, value))
-    best = max(float(jury.glance(s.read)) for s in judged.suspects if s.probability > exp(-5))
-    return _is_unexplained(leader) or most - best > _ROOM_NATS
+    likely = [s for s in singles if s.probability > exp(-5) * leader.probability]
+    best = max(float(jury.glance(s.read)) for s in likely)
+    return leader.leaves_readings or most - best > _ROOM_NATS
 
 
 def _parts(one: Hypothesis) -> list[_Part]:
@@ -335,14 +333,3 @@ def _one_turn(
     ends = np.cumsum([len(c.r_ohm) for c in candidates])
     roughly = [logs[end - len(c.r_ohm) : end] for c, end in zip(candidates, ends, strict=True)]
     return weighed(bench, jury, hypotheses, candidates, roughly)
-
-
-def _merged(judged: Judged, found: Sequence[Suspect]) -> Judged:
-    """Return what was judged with more suspects, all sharing the probability."""
-    logs = [suspect.log_likelihood + suspect.hypothesis.log_prior for suspect in found]
-    whole = float(np.logaddexp.reduce([judged.log_whole, *logs]))
-    left = exp(judged.log_whole - whole)
-    before = [replace(s, probability=s.probability * left) for s in judged.suspects]
-    new = [replace(s, probability=exp(log_ - whole)) for s, log_ in zip(found, logs, strict=True)]
-    ranked = sorted([*before, *new], key=likeliest_first)
-    return Judged(tuple(ranked), judged.unseen * left, whole)

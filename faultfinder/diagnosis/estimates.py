@@ -84,7 +84,7 @@ class Estimates:
         known = np.flatnonzero(np.isfinite(bend).any(axis=1))
         middle = np.log(np.nanmedian(bend[known], axis=1))[:, None]
         found = ranges.copy()
-        about = middle + [-_AROUND, _AROUND]
+        about = middle + np.array([-_AROUND, _AROUND])
         found[known] = np.clip(about, ranges[known, :1], ranges[known, 1:])
         return found
 

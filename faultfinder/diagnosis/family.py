@@ -45,7 +45,7 @@ def rows_of(families: Sequence[Family]) -> Indices:
     """Return which of all families' ``makes``, end to end, each is at its three ends, (f, 3)."""
     counts = np.array([len(ENDS_OHM) if family.ohms else 1 for family in families])
     first = np.cumsum(counts) - counts
-    return first[:, None] + (counts > 1)[:, None] * np.arange(len(ENDS_OHM))
+    return np.asarray(first[:, None] + (counts > 1)[:, None] * np.arange(len(ENDS_OHM)))
 
 
 class Reader:
@@ -101,5 +101,5 @@ class Reader:
                     in_turn([self._makes[i], self._makes[j]]) for i, j in rows[doubtful].tolist()
                 ]
                 exact = self._bench.read(edits)[:, self._spots]
-                out[np.ix_(doubtful, columns)] = exact[:, columns]
+                out[doubtful[:, None], columns] = exact[:, columns]
         return out

@@ -20,6 +20,7 @@ ends below the prediction, bounds by the Gaussian tail.
 """
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 from math import log, pi, sqrt
@@ -37,7 +38,8 @@ _SLIP_RANGE = log(1e7)  # a slip may show anything over seven decades
 _MOST_SLIPS = 4
 _MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
-_FAR_SHIFT, _FAR_LEFT = 2.5, 2.5  # standard deviations of a shared error, of a reading
+_FAR_SHIFT, _FAR_LEFT = 2.5, 3.2  # standard deviations of a shared error, of a reading
+_MOVED = 0.04  # share of a variance by which it has to change to be worth the trouble
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
 
@@ -172,11 +174,11 @@ class Jury:
         spread = self.spread(self.sound)
         middle = sorted(self.scatters)[len(self.scatters) // 2]
         step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
-        parts = [
-            self._weigh_at(some, spread * self._grown(some)[..., None], middle, closely=False).log
-            for i in range(0, max(1, len(read)), step)
-            for some in (read[i : i + step],)
-        ]
+        parts = []
+        for i in range(0, max(1, len(read)), step):
+            some = read[i : i + step]
+            joint = self._joint(some, spread * self._grown(some)[..., None])
+            parts.append(self._weigh_at(joint, some, middle, closely=False).log)
         return np.concatenate(parts)
 
     def weigh(self, read: Floats, spread: Floats, whose: Indices | None = None) -> Fit:
@@ -200,7 +202,8 @@ class Jury:
         return Fit(*(np.concatenate([getattr(part, f) for part in parts]) for f in Fit.__slots__))
 
     def _weigh_some(self, read: Floats, spread: Floats) -> Fit:
-        parts = [self._weigh_at(read, spread, s, closely=True) for s in self.scatters]
+        joint = self._joint(read, spread)
+        parts = [self._weigh_at(joint, read, s, closely=True) for s in self.scatters]
         logs = np.stack([part.log for part in parts])
         peak = logs.max(axis=0)
         likeliest = logs.argmax(axis=0), np.arange(read.shape[0])
@@ -210,15 +213,19 @@ class Jury:
             np.stack([part.slips for part in parts])[likeliest],
         )
 
-    def _weigh_at(self, read: Floats, spread: Floats, scatter: float, *, closely: bool) -> Fit:
-        observed, meter, slip_log = self.observed, self.observed.meter, self.slip_log
-        variance = (scatter * meter.sd(read, observed.resolution)) ** 2
+    def _joint(self, read: Floats, spread: Floats) -> "_Joint":
+        """Return the numbers of predictions, jointly, at a scatter of one."""
+        observed, meter = self.observed, self.observed.meter
         possible = observed.number & np.isfinite(read)
         with np.errstate(invalid="ignore"):
             error = meter.scale(observed.value) - meter.scale(read)
-        error = np.where(possible, error, 0.0)
-        slips = observed.number & ~possible
-        joint = _Joint(error, variance, spread, observed.number & ~slips)
+        variance = meter.sd(read, observed.resolution) ** 2
+        return _Joint(np.where(possible, error, 0.0), variance, spread, possible)
+
+    def _weigh_at(self, unit: "_Joint", read: Floats, scatter: float, *, closely: bool) -> Fit:
+        slip_log = self.slip_log
+        joint = unit.scaled(scatter)
+        slips = self.observed.number & ~joint.used
         for _ in range(_MOST_SLIPS if read.shape[1] else 0):
             own = joint.log_given_others() if closely else joint.log_of_left()
             gain = np.where(joint.used, slip_log - own, -np.inf)
@@ -228,11 +235,28 @@ class Jury:
                 break
             slips[rows, worst[rows]] = True
             joint.leave_out(rows, worst[rows])
-        whole = variance + (spread**2).sum(-1)
+        if closely:
+            self._settle(joint, read, scatter)
+        whole = joint.variance + (joint.spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         total += self._beyond_numbers(read, whole).sum(-1)
-        residual = np.where(joint.used, joint.left / np.sqrt(variance), 0.0)
+        residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
         return Fit(total, residual, slips | self._refuted(read, whole))
+
+    def _settle(self, joint: "_Joint", read: Floats, scatter: float) -> None:
+        """Take accuracy at what is there to be read, not at what was drawn.
+
+        What is there is the prediction, moved as shared errors are likeliest to have moved it. In
+        a hypothesis that fits poorly that is far enough to count.
+        """
+        observed, meter = self.observed, self.observed.meter
+        moved = np.maximum(read + joint.error - joint.left, 0.0)
+        there = np.where(meter.logarithmic, read, moved)
+        variance = (scatter * meter.sd(there, observed.resolution)) ** 2
+        changed = np.abs(variance / joint.variance - 1) > _MOVED
+        rows = np.flatnonzero((changed & joint.used).any(axis=-1))
+        if rows.size:
+            joint.settle(rows, variance[rows])
 
     def _beyond_numbers(self, read: Floats, variance: Floats) -> Floats:
         """Return log chances of open readings and of bounds; nil for plain numbers."""
@@ -249,6 +273,7 @@ class Jury:
 
     @property
     def least_chance(self) -> float:
+        """Chance that stands for none, since any reading may be miswritten."""
         return self.tolerances.slip / 10
 
     def _chance(self, read: Floats, variance: Floats) -> Floats:
@@ -279,16 +304,45 @@ class _Joint:
         self.error, self.variance, self.spread, self.used = error, variance, spread, used
         self.weight = np.where(used, 1 / variance, 0.0)
         weighted = spread * self.weight[..., None]
-        self.inner = np.swapaxes(weighted, -1, -2) @ spread + np.eye(spread.shape[-1])
+        self.gram = np.swapaxes(weighted, -1, -2) @ spread
         self.projected = np.einsum("hrp,hr->hp", weighted, error)
-        self.shift = np.linalg.solve(self.inner, self.projected[..., None])[..., 0]
-        self.left = error - np.einsum("hrp,hp->hr", spread, self.shift)
+
+    def scaled(self, scatter: float) -> "_Joint":
+        """Return the same with the scatter of each number so many times as large."""
+        scaled, squared = copy(self), scatter**2
+        scaled.used, scaled.variance = self.used.copy(), self.variance * squared
+        for name in ("weight", "gram", "projected"):
+            setattr(scaled, name, getattr(self, name) / squared)
+        return scaled
+
+    @cached_property
+    def inner(self) -> Floats:
+        """``M``, shape (h, p, p)."""
+        return np.asarray(self.gram + np.eye(self.gram.shape[-1]))
+
+    @cached_property
+    def shift(self) -> Floats:
+        """How far each shared error is likeliest to be off, in standard deviations, (h, p)."""
+        return np.linalg.solve(self.inner, self.projected[..., None])[..., 0]
+
+    @cached_property
+    def left(self) -> Floats:
+        """What that leaves of each error, shape (h, r)."""
+        return np.asarray(self.error - np.einsum("hrp,hp->hr", self.spread, self.shift))
 
     def leave_out(self, rows: Indices, columns: Indices) -> None:
         """Leave out one reading each of some of the hypotheses."""
         self.used[rows, columns] = False
+        self._anew(rows)
+
+    def settle(self, rows: Indices, variance: Floats) -> None:
+        """Give the numbers of some of the hypotheses another scatter."""
+        self.variance[rows] = variance
+        self._anew(rows)
+
+    def _anew(self, rows: Indices) -> None:
         anew = _Joint(self.error[rows], self.variance[rows], self.spread[rows], self.used[rows])
-        for name in ("weight", "inner", "projected", "shift", "left"):
+        for name in ("weight", "gram", "inner", "projected", "shift", "left"):
             getattr(self, name)[rows] = getattr(anew, name)
 
     def log(self) -> Floats:

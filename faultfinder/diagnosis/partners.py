@@ -110,7 +110,8 @@ class _Search:
         # Readings that are not looked at here are taken at their best.
         self.settled = settled.only(every)
         self.estimates = Estimates(self.settled, self.alone, self.ln_ohms)
-        evenly = np.linspace(*self.estimates.telling(self.ln_ohms).T, _EVENLY, axis=1)
+        low, high = self.estimates.telling(self.ln_ohms).T
+        evenly = np.linspace(low, high, _EVENLY, axis=1)
         self.grids = np.concatenate([self.estimates.ln_ohms, evenly], axis=1)
 
     @property
@@ -149,7 +150,9 @@ class _Search:
         open_ohms = self.has_ohms[among]
         for i in range(3):
             for j in range(3):
-                rows = np.flatnonzero(~known & (open_ohms[:, 0] | (i == 0)) & (open_ohms[:, 1] | (j == 0)))
+                rows = np.flatnonzero(
+                    ~known & (open_ohms[:, 0] | (i == 0)) & (open_ohms[:, 1] | (j == 0))
+                )
                 if rows.size:
                     nine[rows, j, i] = self.reader.read(among[rows], i, j)
         for i in range(1, 3):
@@ -236,7 +239,8 @@ class _Search:
         def score(read: Floats, some: Indices, wide: float) -> Floats:
             if closely:
                 return self.settled.at_most(read, enough[some, None])
-            return self.estimates.peak - self.settled.each_cost(read, wide).sum(axis=-1)
+            cost = self.settled.each_cost(read, wide)
+            return np.asarray(self.estimates.peak - cost.sum(axis=-1))
 
         ends, is_open = self.ln_ohms[among], self.has_ohms[among]
         for pattern in np.unique(is_open, axis=0):
@@ -249,7 +253,9 @@ class _Search:
                 each = np.arange(len(some))
                 for reach, wide in reaches if pattern.any() else ():
                     tried = [
-                        np.clip(x[some, place, None] + reach * zoom, *ends[some, place].T[..., None])
+                        np.clip(
+                            x[some, place, None] + reach * zoom, *ends[some, place].T[..., None]
+                        )
                         for place, zoom in enumerate((one, other))
                     ]
                     read = over(nine[some], np.exp(tried[0]), np.exp(tried[1]))

@@ -16,10 +16,12 @@ from faultfinder.wiring.fault import Fault
 
 _CLOSER = np.linspace(-1.0, 1.0, 9)
 _REACH_SD = 3.5
+_WELL_DOWN_NATS = 3.0
 _FINE = 8  # steps between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
 _BEHIND_NATS = 14.0  # a candidate so far behind holds less than a millionth of the leader's share
 _MOST_KEPT = 60  # candidates that get shared errors of their own
+_UNSPOKEN_NATS = 0.5  # a rough look so far below the sound circuit's is below it on a close one too
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
@@ -79,6 +81,11 @@ class Suspect:
         return tuple(replace(fault, r_ohm=ohms[1]) if ohms else fault for fault, ohms in both)
 
     @property
+    def leaves_readings(self) -> bool:
+        """Whether there are readings it has no explanation for."""
+        return bool(self.refuted.any()) or int(self.slips.sum()) > 0
+
+    @property
     def edit(self) -> MakeEdit:
         """The edit that builds it at its likeliest."""
         return _edit(self.way, self.r_ohm)
@@ -95,6 +102,21 @@ class Judged:
     suspects: tuple[Suspect, ...]
     unseen: float
     log_whole: float
+
+    @property
+    def singles(self) -> tuple[Suspect, ...]:
+        """The sound circuit, and the suspects of one fault or mistake."""
+        return tuple(s for s in self.suspects if len(s.hypothesis.faults) <= 1)
+
+    def with_more(self, found: Sequence[Suspect]) -> "Judged":
+        """Return the same with more suspects, all sharing the probability."""
+        logs = [suspect.log_likelihood + suspect.hypothesis.log_prior for suspect in found]
+        whole = float(np.logaddexp.reduce([self.log_whole, *logs]))
+        left = exp(self.log_whole - whole)
+        before = [replace(s, probability=s.probability * left) for s in self.suspects]
+        new = [replace(s, probability=exp(log - whole)) for s, log in zip(found, logs, strict=True)]
+        ranked = sorted([*before, *new], key=likeliest_first)
+        return Judged(tuple(ranked), self.unseen * left, whole)
 
 
 def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
@@ -170,23 +192,43 @@ def _worth_keeping(
 ) -> tuple[list[Candidate], list[Floats], float]:
     """Return the candidates that can still matter, the sound circuit always, weighed roughly.
 
-    Also the logarithm of what the others hold, over what the leader does.
+    A hypothesis that the readings clearly do not speak for cannot be a suspect. Also the logarithm
+    of what the others hold, over what the leader does.
     """
     logs = jury.weigh_roughly(np.concatenate([candidate.read for candidate in candidates]))
     ends = np.cumsum([len(candidate.r_ohm) for candidate in candidates])
     each = [logs[end - len(c.r_ohm) : end] for c, end in zip(candidates, ends, strict=True)]
     mass = np.array(
         [
-            hypotheses[c.index].log_prior + _average(own, c.r_ohm, hypotheses[c.index].ohms)
+            (log(c.way.weight) if c.way else 0.0)
+            + hypotheses[c.index].log_prior
+            + _average(own, c.r_ohm, hypotheses[c.index].ohms)
             for c, own in zip(candidates, each, strict=True)
         ]
     )
-    enough = np.sort(mass)[::-1][min(_MOST_KEPT, len(mass)) - 1]
+    spoken_for = _spoken_for(hypotheses, candidates, mass)
+    enough = np.sort(mass[spoken_for])[::-1][:_MOST_KEPT][-1]
     least = max(mass.max() - _BEHIND_NATS, enough)
-    kept = [i for i, c in enumerate(candidates) if mass[i] >= least or c.way is None]
+    kept = [
+        i
+        for i, candidate in enumerate(candidates)
+        if candidate.way is None or (spoken_for[i] and mass[i] >= least)
+    ]
     dropped = np.delete(mass, kept) - mass.max()
     log_dropped = float(np.logaddexp.reduce(dropped)) if len(dropped) else -np.inf
     return [candidates[i] for i in kept], [each[i] for i in kept], log_dropped
+
+
+def _spoken_for(
+    hypotheses: Sequence[Hypothesis], candidates: Sequence[Candidate], mass: Floats
+) -> Flags:
+    """Return whether readings may speak for the hypothesis of each candidate, sound included."""
+    log_prior = np.array([hypotheses[candidate.index].log_prior for candidate in candidates])
+    index = np.array([candidate.index for candidate in candidates])
+    whole = np.full(len(hypotheses), -np.inf)
+    np.logaddexp.at(whole, index, mass - log_prior)
+    sound = next(whole[candidate.index] for candidate in candidates if candidate.way is None)
+    return np.asarray(whole[index] >= sound - _UNSPOKEN_NATS)
 
 
 def _average(logs: Floats, r_ohm: Floats, ohms: tuple[float, float] | None) -> float:
@@ -244,7 +286,8 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     """Return ohms about the top of a likelihood, from the parabola through its three highest.
 
     They reach three standard deviations of that parabola either way, within the neighbours of
-    the highest where it is not one with a top. None for a candidate without ohms.
+    the highest where it is not one with a top. Where the highest is at an end of the range they
+    reach from it to where the likelihood is well down. None for a candidate without ohms.
     """
     if len(r_ohm) < len(("below", "top", "above")):
         return r_ohm[:0]
@@ -252,9 +295,13 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     x, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
     logs = logs[first]
     top = int(logs.argmax())
-    left, right = x[max(0, top - 1)], x[min(len(x) - 1, top + 1)]
-    middle, half = x[top], (right - left) / 2
-    if 0 < top < len(x) - 1:
+    if top in (0, len(x) - 1):
+        low = np.flatnonzero(logs < logs[top] - _WELL_DOWN_NATS)
+        down = x[low[np.abs(low - top).argmin()]] if len(low) else x[len(x) - 1 - top]
+        middle, half = (x[top] + down) / 2, abs(x[top] - down) / 2
+    else:
+        left, right = x[top - 1], x[top + 1]
+        middle, half = x[top], (right - left) / 2
         rise, fall = np.diff(logs[top - 1 : top + 2]) / np.diff(x[top - 1 : top + 2])
         bend = (rise - fall) / half  # minus the second derivative
         if bend > 0:
@@ -307,13 +354,34 @@ def _suspect(
 def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
     """Return ln ohms on a fine grid, and log of likelihood times width at each.
 
-    Between the ohms looked at the log likelihood is drawn straight.
+    Between the ohms looked at the log likelihood is a smooth curve: straight lines would cut off a
+    tenth of a nat at the top.
     """
     # Readings without error ask for the same ohms but for rounding: those are one.
     rows, first = np.unique(np.log(look.r_ohm).round(_SAME_DECIMALS), return_index=True)
     steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
     x = np.interp(steps, np.arange(len(rows)), rows)
-    return x, np.interp(x, rows, look.log[first]) + np.log(cells(x))
+    return x, _curve(rows, look.log[first], x) + np.log(cells(x))
+
+
+def _curve(x: Floats, y: Floats, wanted: Floats) -> Floats:
+    """Return values between points, x rising, by cubics with one slope at each point.
+
+    The slope is that of the parabola through the point and its neighbours, but never so steep
+    against the lines to them that a flat stretch would sag (Hermite's form; three times the flatter
+    line is what keeps a cubic monotone: Fritsch and Carlson, from memory).
+    """
+    if len(x) < len(("left", "middle", "right")):
+        return np.interp(wanted, x, y)
+    step, rise = np.diff(x), np.diff(y) / np.diff(x)
+    inner = (rise[:-1] * step[1:] + rise[1:] * step[:-1]) / (step[:-1] + step[1:])
+    most = 3 * np.minimum(np.abs(rise[:-1]), np.abs(rise[1:]))
+    slope = np.concatenate([rise[:1], np.clip(inner, -most, most), rise[-1:]])
+    left = np.clip(np.searchsorted(x, wanted, side="right") - 1, 0, len(step) - 1)
+    h, t = step[left], (wanted - x[left]) / step[left]
+    bend_left, bend_right = slope[left] - rise[left], slope[left + 1] - rise[left]
+    straight = y[left] + rise[left] * (wanted - x[left])
+    return np.asarray(straight + h * t * (1 - t) * (bend_left * (1 - t) - bend_right * t))
 
 
 def _normalised(found: Sequence[Suspect], log_unseen: float, log_dropped: float) -> Judged:

@@ -1,8 +1,9 @@
 """The outcome of a diagnosis: an immutable value that every view renders."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from faultfinder.diagnosis.prospect import Prospect
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Spot
@@ -98,8 +99,13 @@ class RankedSuspect:
 
     @property
     def is_set_up(self) -> bool:
-        """Whether it is a mistake in the test, the wiring being sound."""
+        """Whether a mistake in the test is part of it."""
         return any(fault.set_up for fault in self.faults)
+
+    @property
+    def is_wiring(self) -> bool:
+        """Whether a fault of the wiring is part of it."""
+        return any(not fault.set_up for fault in self.faults)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +136,8 @@ class NextCheck:
     rank : int
         1 is the first to do.
     test : str
-        Id of a test, ``inspect``, or ``set-up`` for a look at how the test is set up.
+        Id of a test, ``inspect``, ``exchange`` for a repair tried, or ``set-up`` for a look at how
+        the test is set up.
     spot : Spot
         What to read; for an inspection, where to look (``between`` is empty).
     unit : str
@@ -147,6 +154,8 @@ class NextCheck:
         How dangerous it is.
     steps, cautions : tuple of str
         How it is done, and what to mind.
+    also : tuple of Spot
+        Other pairs that are read along with it, at the same place and arrangement.
     """
 
     rank: int
@@ -160,6 +169,7 @@ class NextCheck:
     risk: Risk
     steps: tuple[str, ...]
     cautions: tuple[str, ...]
+    also: tuple[Spot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +216,8 @@ class Diagnosis:
     ``unseen`` is the probability left for faults that these readings cannot show, and ``repeat``
     holds the readings to take again, since the leading suspect does not explain them. ``contrast``
     holds the leader against the runner-up group, ``alike`` says why the leading group cannot be
-    told apart, and ``why`` answers for the faults that were asked about.
+    told apart, and ``why`` answers for the faults that were asked about. ``prospect`` is what the
+    next checks were planned on.
     """
 
     case: Case
@@ -221,6 +232,7 @@ class Diagnosis:
     contrast: Contrast | None = None
     alike: str = ""
     why: tuple[Why, ...] = ()
+    prospect: Prospect | None = field(default=None, repr=False, compare=False)
 
     @property
     def outside_limit(self) -> tuple[GradedReading, ...]:

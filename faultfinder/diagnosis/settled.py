@@ -43,11 +43,11 @@ _MOST_NUMBERS = 60_000  # in one array, so that it stays in cache
 class _AtScatter:
     """What holds at one factor of scatter. Shapes: q shared errors, r numbers.
 
-    ``thin`` (r, q): misfits times it, and times it again, are what shared errors make of them; times
-    ``root`` (q,) it is the shared errors themselves. ``own`` is the variance of scatter, ``peak`` the
-    log density of no misfit at all; ``slip`` (r,) what calling a number a slip costs, ``width`` (r,)
-    the misfit from which on it is cheaper; ``start`` (r,) what shared errors make of the leader's
-    misfits.
+    ``thin`` (r, q): misfits times it, and times it again, are what shared errors make of them;
+    times ``root`` (q,) it is the shared errors themselves. ``own`` is the variance of scatter,
+    ``peak`` the log density of no misfit at all; ``slip`` (r,) what calling a number a slip costs,
+    ``width`` (r,) the misfit from which on it is cheaper; ``start`` (r,) what shared errors make of
+    the leader's misfits.
     """
 
     scatter: float
@@ -99,10 +99,13 @@ class Settled:
         for at in self.scatters:
             # Its own covariance, of which these rows are what is seen.
             covered = at.thin[kept] * at.root
+            thin, root, own = _thinned(covered, at.scatter)
             scatters.append(
                 replace(
                     at,
-                    **_thinned(covered, at.scatter),
+                    thin=thin,
+                    root=root,
+                    own=own,
                     slip=at.slip[kept],
                     width=at.width[kept],
                     start=at.start[kept],
@@ -219,15 +222,15 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
         costs = np.maximum(0.5 * np.log(precise / (2 * pi)) - slip, 0.0)
         precision = _peak(sd**2, lean, scatter)[1] * sd**2
         width = np.sqrt(2 * costs / precision)
-        at = _AtScatter(**thin, scatter=scatter, peak=peak, slip=costs, width=width, start=0.0 * value)
+        at = _AtScatter(scatter, *thin, peak=peak, slip=costs, width=width, start=0.0 * value)
         with np.errstate(invalid="ignore"):
             misfit = (value - meter.scale(read[:1])) / sd
         scatters.append(replace(at, start=_start(at, misfit)))
     found = Settled(jury, sd, tuple(scatters), 0)
-    each = found.by_scatter(leader)[:, 0]
+    logs = found.by_scatter(leader)[:, 0]
     # Of scatters about as likely the widest, so that no estimate is too hard on a hypothesis.
-    likely = np.flatnonzero(each > each.max() - _TIED_NATS)
-    return replace(found, likeliest=max(likely.tolist(), key=lambda i: jury.scatters[i]))
+    likely = np.flatnonzero(logs > logs.max() - _TIED_NATS).tolist()
+    return replace(found, likeliest=max(likely, key=lambda i: jury.scatters[i]))
 
 
 def _peak(variance: Floats, lean: Floats, scatter: float) -> tuple[float, Floats]:
@@ -239,7 +242,7 @@ def _peak(variance: Floats, lean: Floats, scatter: float) -> tuple[float, Floats
     return -0.5 * (log_det + len(variance) * log(2 * pi)), precision
 
 
-def _thinned(lean: Floats, scatter: float) -> dict[str, Floats | float]:
+def _thinned(lean: Floats, scatter: float) -> tuple[Floats, Floats, float]:
     """Return the shared errors that are more than scatter, as ``thin``, ``root`` and ``own``.
 
     What is less is taken for scatter, at its most.
@@ -248,7 +251,7 @@ def _thinned(lean: Floats, scatter: float) -> dict[str, Floats | float]:
     kept = size > _LEAST_SHARED * scatter
     own = scatter**2 + float((size[~kept] ** 2).max(initial=0.0))
     whole = np.sqrt(own + size[kept] ** 2)
-    return {"thin": left[:, kept] * (size[kept] / whole), "root": whole, "own": own}
+    return left[:, kept] * (size[kept] / whole), whole, own
 
 
 def _start(at: _AtScatter, misfit: Floats) -> Floats:

@@ -18,8 +18,8 @@ from typing import Any
 from faultfinder.engine.compiling import batches
 from faultfinder.engine.engine import Engine
 from faultfinder.engine.fault import EngineFault
-from faultfinder.engine.gate import admit
-from faultfinder.rulebook.sign import Fact, Pattern, Sign
+from faultfinder.engine.gate import MOST_FACTS, admit
+from faultfinder.rulebook.sign import Fact, Pattern, Sign, Word
 
 # A child that ends of itself says so; the status is none that Python or a signal gives.
 _REFUSED = 70
@@ -63,6 +63,23 @@ def try_signs(signs: Sequence[Sign], facts: Sequence[Fact], timeout_s: float) ->
         raise EngineFault(
             f"the rule engine crashed on {names}: {ending or f'status {done.returncode}'}"
         )
+
+
+def facts_that_meet(signs: Sequence[Sign]) -> list[Fact]:
+    """Return facts among which every pattern of the signs is met by one, absent ones too.
+
+    What a pattern asks of another fact is copied from that one, as far as it says anything.
+    """
+    facts: list[Fact] = []
+    for sign in signs:
+        met: dict[str, dict[str, Word]] = {}
+        for pattern in sign.patterns:
+            words: dict[str, Word] = {field: tried[0] for field, tried in pattern.where}
+            for field, other, theirs in pattern.same:
+                words[field] = met.get(other, {}).setdefault(theirs, "S1")
+            met[pattern.alias] = {"id": f"t{len(facts) + len(met)}", "kind": pattern.kind, **words}
+        facts += met.values()
+    return facts[:MOST_FACTS]
 
 
 def as_json(signs: Sequence[Sign], facts: Sequence[Fact]) -> str:

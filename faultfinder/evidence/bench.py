@@ -26,7 +26,7 @@ from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
 from faultfinder.network.lowrank import screened
 from faultfinder.network.solve import resistances
-from faultfinder.network.wiring import network_of
+from faultfinder.network.wiring import network_of, parted
 from faultfinder.readings.reading import Spot, Terminators
 from faultfinder.rulebook.arrangement import probes_for
 from faultfinder.rulebook.procedures import Procedure
@@ -83,8 +83,10 @@ class Bench:
             procedure = self.procedures[spot.test]
             leakage = procedure.leakage.ohm_m if procedure.leakage else None
             landed = procedure.ring == "joined"
-            key = procedure.id if procedure.is_live else (leakage, landed or not self.installation)
-            groups.setdefault(key, _Group(procedure, leakage, [])).indices.append(index)
+            key: object = (leakage, landed or not self.installation, spot.parted)
+            key = procedure.id if procedure.is_live else key
+            group = _Group(procedure, leakage, spot.parted, [])
+            groups.setdefault(key, group).indices.append(index)
         return tuple(groups.values())
 
     @cached_property
@@ -97,11 +99,13 @@ class Bench:
         if group.procedure.is_live:
             return self._live.live.network
         if self.installation is None:
-            return network_of(self.circuit, group.leakage_ohm_m)
-        landed = group.procedure.ring == "joined"
-        return dead_network(
-            self.installation, self.circuit, group.leakage_ohm_m, earth_landed=landed
-        )
+            network = network_of(self.circuit, group.leakage_ohm_m)
+        else:
+            landed = group.procedure.ring == "joined"
+            network = dead_network(
+                self.installation, self.circuit, group.leakage_ohm_m, earth_landed=landed
+            )
+        return parted(network, self.circuit, group.parted) if group.parted else network
 
     def _probes(self, indices: Sequence[int], terminators: Terminators | None) -> list[Probe]:
         spots = [self.spots[index] for index in indices]
@@ -147,11 +151,11 @@ class Bench:
         return [Variation(self.terminators)]
 
     def trippings(self, make: MakeEdit) -> tuple[Tripping, ...]:
-        """Return what residual current devices do at each residual reading under an edit."""
+        """Return what devices do at each reading of a residual current or trip, under an edit."""
         return tuple(
             tripping
             for spot in self.spots
-            if self.procedures[spot.test].quantity == "residual"
+            if self.procedures[spot.test].quantity in {"residual", "trip-time"}
             for tripping in self._live.trippings(self.procedures[spot.test], spot, make)
         )
 
@@ -189,18 +193,33 @@ class Bench:
         at = np.tile(np.arange(len(self.spots)), (len(edits), 1))
         for row, taken in enumerate(elsewhere):
             at[row, list(taken)] = [column[spot] for spot in taken.values()]
-        fits = dict(edits[0].fits)
-        procedures = {
-            test: procedure.model_copy(update={"fit": fits[test]}) if test in fits else procedure
-            for test, procedure in self.procedures.items()
-        }
-        bench = replace(self, procedures=procedures, spots=spots)
+        bench = replace(self, procedures=self._refitted(edits[0]), spots=spots)
         (read,) = bench._read_as_noted([edits[0].make], variations, look)  # noqa: SLF001 (own class)
         read = np.concatenate([read, np.full((len(variations), 1), np.inf)], axis=-1)
         in_ohm = [self.procedures[spot.test].quantity == "resistance" for spot in self.spots]
         added = np.where(in_ohm, np.array([edit.leads_ohm for edit in edits])[:, None], 0.0)
         out: Floats = np.moveaxis(read[:, at], 1, 0) + added[:, None, :]
         return out
+
+    def _refitted(self, edit: Staged) -> dict[str, Procedure]:
+        """Return the procedures with what was really fitted."""
+        fits = dict(edit.fits)
+        return {
+            test: procedure.model_copy(update={"fit": fits[test]}) if test in fits else procedure
+            for test, procedure in self.procedures.items()
+        }
+
+    def as_staged(self, edit: Staged) -> "Bench":
+        """Return the bench as it is with a mistake made in what was fitted and noted.
+
+        Only for a mistake with which every reading was taken somewhere.
+        """
+        elsewhere = self._taken_elsewhere(edit)
+        spots = tuple(elsewhere.get(index, spot) for index, spot in enumerate(self.spots))
+        taken = tuple(spot for spot in spots if spot is not None)
+        if len(taken) < len(spots):
+            raise ValueError("a reading that was not taken anywhere")
+        return replace(self, procedures=self._refitted(edit), spots=taken)
 
     def _taken_elsewhere(self, edit: Staged) -> dict[int, Spot | None]:
         """Return the readings that were not taken where they are noted, and where they were."""
@@ -259,6 +278,7 @@ class _Group:
 
     procedure: Procedure
     leakage_ohm_m: float | None
+    parted: str
     indices: list[int]
 
 

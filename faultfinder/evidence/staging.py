@@ -58,7 +58,7 @@ class Noting:
             if switch == "off" and set(breaks[spot.at]) & {*first, *second}:
                 return None
             switch = "on" if breaks[at] else ""
-        return Spot(spot.test, at, switch, between)
+        return Spot(spot.test, at, switch, between, spot.parted)
 
 
 def _renamed(between: str, columns: dict[str, str]) -> str:

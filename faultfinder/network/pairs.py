@@ -194,12 +194,12 @@ class _Paired:
             ties.append(self._tie_sets.index(crossed))
         flat = [constraint for constraints in self._several for constraint in constraints]
         # Many constraints are of one port: its ohms at both ends of a range, say.
-        ports: dict[object, int] = {}
+        ports: dict[tuple[tuple[int, ...], tuple[float, ...]], int] = {}
         port = np.array(
             [ports.setdefault((c.rows, c.shares), len(ports)) for c in flat], dtype=np.intp
         )
         t = np.array([constraint.t for constraint in flat])
-        stack = Stack.of([[Constraint(*which, 0.0) for which in ports]])[0]  # type: ignore[misc]
+        stack = Stack.of([[Constraint(*which, 0.0) for which in ports]])[0]  # type: ignore[arg-type]
         both = list(zip(stack.rows.T, stack.shares.T, strict=True))
         seen = sum(fitted.matrix[rows] * shares[:, None] for rows, shares in both)
         between = np.ascontiguousarray(sum(seen[:, rows] * shares for rows, shares in both))

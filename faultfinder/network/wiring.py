@@ -8,6 +8,8 @@ switches on to. At a joint box and
 at the board a probe touches the place where the cables meet.
 """
 
+from dataclasses import replace
+
 from faultfinder.network.branch import Branch, BranchName, Network, Node
 from faultfinder.wiring.circuit import Circuit, Load, Point, pairs_of
 
@@ -103,6 +105,22 @@ def network_of(circuit: Circuit, leakage_ohm_m: float | None = None) -> Network:
         if load.is_fixed:
             network[load_branch(load)] = load_across(load)
     return network
+
+
+def parted(network: Network, circuit: Circuit, run: str) -> Network:
+    """Return a network with all conductors of a run taken off at its end nearer the board.
+
+    They hang free there; what is at the run's far end stays joined to it.
+    """
+    drawn = circuit.run(run)
+    if drawn is None:
+        raise ValueError(f"no run {run}")
+    names = (run_branch(drawn.name, conductor) for conductor in circuit.carried(drawn))
+    free = {
+        name: replace(network[name], start=network[name].start._replace(part="parted"))
+        for name in names
+    }
+    return {**network, **free}
 
 
 def load_branch(load: Load) -> BranchName:

@@ -26,6 +26,7 @@ from faultfinder.source.quantity import (
     parse_amount,
 )
 from faultfinder.source.reference import named_in
+from faultfinder.source.shelf import Shelf
 from faultfinder.source.spelling import nearest
 from faultfinder.source.text import read_text
 from faultfinder.wiring.circuit import Circuit
@@ -39,6 +40,8 @@ from faultfinder.wiring.schema import CircuitFile
 FileName = Annotated[str, Field(min_length=1)]
 # A slip of the pen, not a terminator; common practice, no source.
 TerminatorOhm = Annotated[Ohm, Field(ge=0.01, le=10_000)]
+NO_TESTS = ("inspect", "part", "exchange", "set-up")
+"""What can be done at a place that is no test; ``cannot`` may name it."""
 _UNREAD = "no readings yet", 'readings; "faultfinder expect" on this file shows what to read'
 
 
@@ -124,6 +127,10 @@ class CaseFile(Schema):
     instrument: InstrumentFile = InstrumentFile()
     readings: Annotated[_Rows | FileName, BeforeValidator(_blank_is_none)] = ()
     found: tuple[str, ...] | None = None
+    looked: tuple[str, ...] = ()
+    exchanged: tuple[str, ...] = ()
+    cannot: tuple[str, ...] = ()
+    in_order: Annotated[tuple[str, ...], Field(alias="in-order")] = ()
     notes: str = ""
 
 
@@ -134,6 +141,7 @@ def load_case(
     set_ups: Collection[str] = (),
     *,
     may_be_unread: bool = False,
+    shelf: Shelf | None = None,
 ) -> Case:
     """Read a case file and what it refers to.
 
@@ -149,6 +157,8 @@ def load_case(
         Ids of the set-up mistakes that may have been found instead.
     may_be_unread : bool
         Whether a case on whose circuit nothing has been read yet is a case too.
+    shelf : Shelf, optional
+        The rules whose regions and conductor tables count, the program's own unless given.
 
     Raises
     ------
@@ -166,16 +176,17 @@ def load_case(
         raise not_meant(document, "not-a-case", found, "a case: circuit, readings")
     file = decode(document, CaseFile)
     sources = {document.path: document.text}
-    installation = None
+    installation, installation_file = None, ""
     if file.installation is not None:
         with named_in(document, ("installation",), file.installation) as other:
-            installation = installation_from(load_yaml(other))
+            installation = installation_from(load_yaml(other), shelf)
+            installation_file = str(other)
         circuit = _circuit_in(installation, document, file.circuit)
     elif isinstance(file.circuit, str):
         with named_in(document, ("circuit",), file.circuit) as other:
-            circuit = _circuit_of(load_yaml(other))
+            circuit = _circuit_of(load_yaml(other), shelf)
     else:
-        circuit = circuit_from(document, ("circuit",))
+        circuit = circuit_from(document, ("circuit",), shelf)
     rows = _rows(document, file.readings, sources)
     reader = RowReader(
         circuit,
@@ -186,6 +197,10 @@ def load_case(
     readings = tuple(reader.read(rows))
     finds = _Finds(document, circuit, modes, set_ups)
     faults = tuple(finds.read(file.found or ()))
+    looked = finds.places("looked", file.looked, runs=False)
+    exchanged = finds.places("exchanged", file.exchanged, runs=True)
+    cannot = tuple(finds.tests_at("cannot", file.cannot, [*tests, *NO_TESTS]))
+    in_order = tuple(finds.tests_at("in-order", file.in_order, set_ups))
     problems = [*reader.problems, *finds.problems]
     if not (readings or reader.problems or may_be_unread):
         problems.append(Problem(document.position(("readings",)), "no-readings", *_UNREAD))
@@ -200,6 +215,12 @@ def load_case(
         readings=readings,
         found=None if file.found is None else Found(faults),
         installation=installation,
+        looked=looked,
+        exchanged=exchanged,
+        cannot=cannot,
+        in_order=in_order,
+        installation_file=installation_file,
+        notes=file.notes,
     )
 
 
@@ -236,8 +257,10 @@ def _rows(
             return []
 
 
-def load_circuit(path: Path) -> Circuit:
+def load_circuit(path: Path, shelf: Shelf | None = None) -> Circuit:
     """Read a circuit: a file of its own, or the ``circuit:`` of a case file.
+
+    ``shelf`` has the rules it is read by, the program's own unless given.
 
     Raises
     ------
@@ -248,18 +271,18 @@ def load_circuit(path: Path) -> Circuit:
     named = document.tree.get("circuit") if isinstance(document.tree, dict) else None
     if isinstance(named, str) and named:
         with named_in(document, ("circuit",), named) as other:
-            return _circuit_of(load_yaml(other))
-    return _circuit_of(document)
+            return _circuit_of(load_yaml(other), shelf)
+    return _circuit_of(document, shelf)
 
 
-def _circuit_of(document: Document) -> Circuit:
+def _circuit_of(document: Document, shelf: Shelf | None) -> Circuit:
     """Return the circuit that a circuit file is, or that a case file holds."""
     if is_installation(document):
         found = "this is an installation, and holds several circuits"
         expected = "a circuit; or installation: this file, and circuit: the name of one in it"
         raise not_meant(document, "not-a-circuit", found, expected)
     in_case = isinstance(document.tree, dict) and "circuit" in document.tree
-    return circuit_from(document, ("circuit",) if in_case else ())
+    return circuit_from(document, ("circuit",) if in_case else (), shelf)
 
 
 def _is_circuit(document: Document) -> bool:
@@ -290,6 +313,34 @@ class _Finds:
                 self.problems.append(
                     Problem(where, "not-a-fault", error.found, error.expected, error.nearest)
                 )
+
+    def places(self, key: str, names: tuple[str, ...], *, runs: bool) -> tuple[str, ...]:
+        """Return the points (the board is one too), or also the runs, that a list names."""
+        circuit = self.circuit
+        known = [circuit.board, *(point.name for point in circuit.points)]
+        known += [run.name for run in circuit.runs] if runs else []
+        for index, name in enumerate(names):
+            if name not in known:
+                where = self.document.position((key, index))
+                found = f"no {'point or run' if runs else 'point'} {shown(name)}"
+                near = nearest(name, known)
+                self.problems.append(Problem(where, "missing-point", found, listed(known), near))
+        return names
+
+    def tests_at(
+        self, key: str, texts: tuple[str, ...], known: Collection[str]
+    ) -> Iterator[tuple[str, str]]:
+        """Yield what and where of entries such as ``terminated at S3``."""
+        for index, text in enumerate(texts):
+            test, _, at = text.partition(" at ")
+            if test not in known or not at:
+                where = self.document.position((key, index))
+                found = f"{shown(text)} is not one of these at a place"
+                expected = f'"{next(iter(known), "")} at PLACE", or another: {listed(known)}'
+                near = nearest(test, known)
+                near = f"{near} at {at or self.circuit.board}" if near else ""
+                self.problems.append(Problem(where, "unknown-test", found, expected, near))
+            yield test, at
 
     def fault(self, text: str) -> Fault:
         fault, ohms = parse_fault(text, self.circuit, self.set_ups)

@@ -13,7 +13,7 @@ from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import Circuit
 
 MOST_ROWS = 5000
-_KEYS = ("test", "at", "switch", "note")
+_KEYS = ("test", "at", "switch", "parted", "note")
 _SHORTEST_SLIP = 2  # characters: "A" is a conductor and no slip for "at"
 _MOST = 1e12  # ohm or Mohm; no instrument shows more, and sums of squares stay finite
 
@@ -90,6 +90,7 @@ class RowReader:
         """Yield the readings of the rows; look at ``problems`` afterwards."""
         for row in rows:
             test, at, switch = self._test(row), self._at(row), self._switch(row)
+            parted = self._parted(row, test)
             if test is None:
                 continue
             form = self.tests[test]
@@ -104,9 +105,9 @@ class RowReader:
                     self._unknown_key(cell, test, pairs)
                     continue
                 amount = self._amount(cell, form)
-                if amount is None or at is None or switch is None:
+                if amount is None or at is None or switch is None or parted is None:
                     continue
-                spot = Spot(test, at, switch, between)
+                spot = Spot(test, at, switch, between, parted)
                 if self._is_new(spot, cell, amount):
                     yield Reading(spot, amount, _resolution(cell.text, amount, form.unit))
 
@@ -197,6 +198,24 @@ class RowReader:
             nearest(word, words),
         )
         return None
+
+    def _parted(self, row: Row, test: str | None) -> str | None:
+        """Return the run that was parted meanwhile, or '' for none."""
+        cell = row.cell("parted")
+        if cell is None:
+            return ""
+        run = self.circuit.run(cell.text)
+        if run is None:
+            names = [one.name for one in self.circuit.runs]
+            found = f"no run {shown(cell.text)} in the circuit"
+            near = nearest(cell.text, names)
+            self._report(cell.text_at, "missing-run", found, listed(names), near)
+            return None
+        if test is not None and self.tests[test].is_live:
+            found = f"test {test} is live, and nothing is parted then"
+            self._report(cell.text_at, "impossible-value", found, "no parted in this reading")
+            return None
+        return run.name
 
     def _noted(self, row: Row, test: str, at: str, switch: Switch) -> Switch | None:
         """Return the switch position that counts, or None if the test is not read so there.

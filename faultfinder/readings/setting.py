@@ -7,6 +7,7 @@ from pathlib import Path
 from faultfinder.readings.file import load_case, load_circuit
 from faultfinder.readings.reading import Instrument, ReadingForms, Terminators
 from faultfinder.source.document import load_yaml
+from faultfinder.source.shelf import Shelf
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.installation import Installation
 from faultfinder.wiring.installation_file import installation_from, is_installation
@@ -39,11 +40,13 @@ def load_setting(
     modes: Collection[str] | None = None,
     set_ups: Collection[str] = (),
     name: str = "",
+    shelf: Shelf | None = None,
 ) -> Setting:
     """Read the setting of a case file, or of a circuit file with the usual terminators.
 
     A case needs no readings yet; those it has are checked, and so is what was found. Of an
     installation file ``name`` is the circuit meant; one that has a single circuit needs none.
+    ``shelf`` has the rules it is read by, the program's own unless given.
 
     Raises
     ------
@@ -55,7 +58,7 @@ def load_setting(
     document = load_yaml(path)
     tree = document.tree
     if is_installation(document):
-        whole = installation_from(document)
+        whole = installation_from(document, shelf)
         names = [circuit.name for circuit in whole.circuits]
         circuit = whole.circuit(name or (names[0] if len(names) == 1 else ""))
         if circuit is None:
@@ -64,7 +67,7 @@ def load_setting(
     if name:
         raise UnknownCircuit(name, [])
     if isinstance(tree, dict) and {"circuit", "readings"} & set(tree):
-        case = load_case(path, tests, modes, set_ups, may_be_unread=True)
+        case = load_case(path, tests, modes, set_ups, may_be_unread=True, shelf=shelf)
         fitted = case.terminators or USUAL_TERMINATORS
         return Setting(case.circuit, fitted, case.instrument, case.installation)
-    return Setting(load_circuit(path), USUAL_TERMINATORS, Instrument())
+    return Setting(load_circuit(path, shelf), USUAL_TERMINATORS, Instrument())

@@ -5,6 +5,7 @@ from math import isfinite
 from typing import Any
 
 from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedSuspect, Why
+from faultfinder.diagnosis.terminators import Choice, Rated
 from faultfinder.diagnosis.wording import way_in_words
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
@@ -193,6 +194,28 @@ def _suspect(suspect: RankedSuspect) -> Json:
     }
 
 
+def choice_json(choice: Choice) -> Json:
+    """Return a choice of terminators as one object."""
+    return {
+        "schema": SCHEMA,
+        "best": _rated(choice.best),
+        "fitted": _rated(choice.fitted),
+        "next_best": [_rated(one) for one in choice.next_best],
+    }
+
+
+def _rated(rated: Rated) -> Json:
+    return {
+        "active": rated.terminators.active_ohm,
+        "neutral": rated.terminators.neutral_ohm,
+        "told_apart": rated.told,
+        "of": rated.of,
+        "closest": list(rated.closest),
+        "closest_sd": round(rated.closest_sd, 2),
+        "closest_at": str(rated.where),
+    }
+
+
 def _check(check: NextCheck) -> Json:
     return {
         "rank": check.rank,
@@ -200,6 +223,8 @@ def _check(check: NextCheck) -> Json:
         "at": check.spot.at,
         "switch": check.spot.switch or None,
         "between": check.spot.between or None,
+        "parted": check.spot.parted or None,
+        "also": [spot.between for spot in check.also],
         "why": check.why,
         "expects": [
             {

@@ -8,6 +8,7 @@ from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedS
 from faultfinder.diagnosis.wording import (
     amount_in_words,
     ends_in_words,
+    legend_in_words,
     spot_in_words,
     value_in_words,
 )
@@ -66,7 +67,8 @@ def _head(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     number = len(diagnosis.readings)
     count = f"{number} reading{'s' if number != 1 else ''}, {off} off"
     said = ", ".join(part for part in (case.title, f"board {case.circuit.board}", count) if part)
-    lines += [style(line, "quiet") for line in paragraph(said, width)]
+    legend = legend_in_words(case.circuit)
+    lines += [style(line, "quiet") for text in (said, legend) for line in paragraph(text, width)]
     if diagnosis.not_read:
         lines += items([", ".join(diagnosis.not_read)], width, "not read: ")
     return lines
@@ -108,8 +110,14 @@ def _fault(diagnosis: Diagnosis) -> str:
     if tests:
         wiring = [suspect.title for suspect in leading if not suspect.is_set_up]
         so = f"{tests[0]}, or {tests[1]}" if len(tests) > 1 else tests[0]
-        others = f" (or one of {len(wiring) - 1} others that read alike)" if len(wiring) > 1 else ""
-        rest = f"If not so, FAULT: {wiring[0]}{others}." if wiring else "The wiring reads as sound."
+        alike = len(wiring) - 1
+        others = f" (or one of {alike} others that read alike)" if alike > 1 else ""
+        others = " (or the other that reads alike)" if alike == 1 else others
+        rest = "The wiring reads as sound."
+        if wiring:
+            rest = f"If not so, FAULT: {wiring[0]}{others}."
+        elif any(suspect.is_wiring for suspect in leading):
+            rest = "No mistake in the test alone explains the readings."
         return f"CHECK THE TEST FIRST: {so}. {rest}"
     if len(leading) > 1:
         more = len(leading) - 1
@@ -241,7 +249,7 @@ def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
             ]
             if len(said) > 1:
                 lines += paragraph("; ".join(said[:_MOST_OUTCOMES]), width, "     ")
-        if check.test not in {*used, "inspect", "set-up"}:
+        if check.test not in {*used, "inspect", "set-up", "exchange"}:
             lines += paragraph(f"How: {' '.join(check.steps)}", width, "     ")
             used.add(check.test)
     return lines
@@ -258,6 +266,8 @@ def _check(check: NextCheck) -> str:
         return f"The set-up {cost}: check {check.why}. If so: {' '.join(check.steps)}"
     if check.test == "inspect":
         return f"Open {check.spot.at} and {check.why} {cost}"
+    if check.test == "exchange":
+        return f"Mend {check.spot.at} {cost}: {check.why}. {' '.join(check.steps)}"
     return f"{check.test}: read {spot_in_words(check.spot)} {cost}: {check.why}"
 
 
@@ -280,6 +290,8 @@ def _repair(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     heading = "REPAIR" if sure else "REPAIR, once it is found"
     if leader.is_set_up:
         heading = "CORRECT, and read again"
+        if leader.is_wiring:
+            heading = "CORRECT THE TEST and read again, then REPAIR"
     lines = ["", style(heading, "heading"), *paragraph(leader.remedy, width, "  ")]
     return lines + paragraph(f"Then test again: {', '.join(leader.retest)}.", width, "  ")
 

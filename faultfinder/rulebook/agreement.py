@@ -5,16 +5,17 @@ What a file says of itself alone is checked by its model when it is decoded.
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
 
+from faultfinder.rulebook.inspection import Separation
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
 from faultfinder.rulebook.sign import Pattern, Sign, flaws
-from faultfinder.rulebook.signs import Pointer, SignFile
+from faultfinder.rulebook.signs import ExampleRule, Pointer, SignBearer
 from faultfinder.rulebook.vocabulary import FIELDS, NOTHING
 from faultfinder.source.document import KeyPath, load_yaml
 from faultfinder.source.problem import BadInput, Problem, listed, shown
+from faultfinder.source.shelf import Shelf
 from faultfinder.source.spelling import nearest
 from faultfinder.wiring.circuit import CONDUCTORS
 from faultfinder.wiring.fault import in_order
@@ -22,12 +23,12 @@ from faultfinder.wiring.fault import in_order
 
 @dataclass(frozen=True, slots=True)
 class Clash:
-    """A place in a rule file, counted from the rules folder, and what is wrong there.
+    """A place in the file of a rule, by the rule's name, and what is wrong there.
 
     With ``on_key`` it is the last key on the way there that is wrong, not its value.
     """
 
-    file: Path
+    file: str
     at: KeyPath
     id: str
     found: str
@@ -39,24 +40,31 @@ class Clash:
 def clashes(
     modes: Mapping[str, FaultMode],
     procedures: Mapping[str, Procedure],
-    sign_files: Mapping[str, SignFile],
+    bearers: Mapping[str, SignBearer],
     set_ups: Mapping[str, SetUp],
+    separation: Separation,
 ) -> Iterator[Clash]:
     """Yield everything a rule names that no rule has, and every sign that means nothing."""
+    for place, test in enumerate(separation.tests):
+        yield from _unknown(separation.id, ("tests", place), "test", test, sorted(procedures))
     for set_up in set_ups.values():
-        file = Path("set-ups", f"{set_up.id}.yaml")
+        file = f"set-ups/{set_up.id}"
         for place, test in enumerate(set_up.tests):
             yield from _unknown(file, ("tests", place), "test", test, sorted(procedures))
     for mode in modes.values():
-        file = Path("faults", f"{mode.id}.yaml")
+        file = f"faults/{mode.id}"
         for place, test in enumerate(mode.retest):
             yield from _unknown(file, ("retest", place), "test", test, sorted(procedures))
+        for place, other in enumerate(mode.reads_like):
+            others = sorted(set(modes) - {mode.id})
+            yield from _unknown(file, ("reads_like", place), "mode", other, others)
     taken: set[str] = set()
-    for id_, sign_file in sign_files.items():
-        file = Path("signs", f"{id_}.yaml")
-        for number, rule in enumerate(sign_file.signs):
+    for file, bearer in bearers.items():
+        for number, example in enumerate(bearer.examples):
+            yield from _example(file, ("examples", number), example, bearer, procedures)
+        for number, (rule, group) in enumerate(zip(bearer.signs, bearer.families, strict=True)):
             at = ("signs", number)
-            for pointer in rule.written_out():
+            for pointer in group:
                 sign = pointer.sign
                 # By the name in the file, so that what is said of each set of words is said once.
                 for flaw in flaws([replace(sign, id=rule.id)]):
@@ -69,9 +77,28 @@ def clashes(
                 yield from _target(file, (*at, "points_to"), pointer, modes)
 
 
-def _unknown(
-    file: Path, at: KeyPath, what: str, word: str, known: Iterable[str]
+def _example(
+    file: str,
+    at: KeyPath,
+    example: ExampleRule,
+    bearer: SignBearer,
+    procedures: Mapping[str, Procedure],
 ) -> Iterator[Clash]:
+    """Check that an example is of a test there is, and of signs in its own file."""
+    yield from _unknown(file, (*at, "test"), "test", example.test, sorted(procedures))
+    signs = [pointer.sign.id for pointer in bearer.pointers]
+    for sign in example.fires:
+        if sign not in signs:
+            found, near = f"no sign {shown(sign)} in this file", nearest(sign, signs)
+            at_sign = (*at, "fires", sign)
+            yield Clash(file, at_sign, "unknown-sign", found, listed(signs), near, on_key=True)
+    families = [rule.id for rule in bearer.signs]
+    known = list(dict.fromkeys((*signs, *families)))
+    for place, sign in enumerate(example.silent):
+        yield from _unknown(file, (*at, "silent", place), "sign", sign, known)
+
+
+def _unknown(file: str, at: KeyPath, what: str, word: str, known: Iterable[str]) -> Iterator[Clash]:
     names = tuple(known)
     if word not in names:
         found = f"unknown {what} {shown(word)}"
@@ -79,7 +106,7 @@ def _unknown(
 
 
 def _words(
-    file: Path, at: KeyPath, sign: Sign, procedures: Mapping[str, Procedure]
+    file: str, at: KeyPath, sign: Sign, procedures: Mapping[str, Procedure]
 ) -> Iterator[Clash]:
     """Check that facts can have the fields and words a sign asks for, and tests read its pairs."""
     kinds = {pattern.alias: pattern.kind for pattern in sign.patterns}
@@ -98,7 +125,7 @@ def _words(
                 yield from _field(file, (*path, "same", field), other, kinds[alias], on_key=False)
 
 
-def _field(file: Path, at: KeyPath, field: str, kind: str, *, on_key: bool) -> Iterator[Clash]:
+def _field(file: str, at: KeyPath, field: str, kind: str, *, on_key: bool) -> Iterator[Clash]:
     fields = FIELDS[kind]
     if field not in fields:
         found = f"a {kind} has no field {shown(field)}"
@@ -124,7 +151,7 @@ def _known_words(
 
 
 def _target(
-    file: Path, at: KeyPath, pointer: Pointer, modes: Mapping[str, FaultMode]
+    file: str, at: KeyPath, pointer: Pointer, modes: Mapping[str, FaultMode]
 ) -> Iterator[Clash]:
     target = pointer.target
     yield from _unknown(file, (*at, "mode"), "mode", target.mode, sorted(modes))
@@ -150,12 +177,12 @@ def _can_have(mode: FaultMode, conductors: tuple[str, ...]) -> bool:
     return distinct and in_order(conductors) in mode.choices()
 
 
-def refuse_clashes(folder: Path, found: Iterable[Clash]) -> None:
-    """Raise ``BadInput`` for the clashes, if there are any, at their places in the folder."""
+def refuse_clashes(shelf: Shelf, found: Iterable[Clash]) -> None:
+    """Raise ``BadInput`` for the clashes, if there are any, at their places in the files."""
     problems: dict[Problem, None] = {}
     sources = {}
     for clash in found:
-        document = load_yaml(folder / clash.file)
+        document = load_yaml(shelf.path(clash.file))
         sources[document.path] = document.text
         where = document.key_position(clash.at) if clash.on_key else document.position(clash.at)
         problems[Problem(where, clash.id, clash.found, clash.expected, clash.nearest)] = None

@@ -6,10 +6,12 @@ from pydantic import Field, field_validator, model_validator
 
 from faultfinder.readings.reading import Quantity
 from faultfinder.rulebook.folder import Rule, Sentence, refused
+from faultfinder.rulebook.spoken import Told
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed, shown
-from faultfinder.source.quantity import Ohm, Volt
+from faultfinder.source.quantity import Millisecond, Ohm, Volt
 from faultfinder.source.spelling import nearest
+from faultfinder.standards.regions import LimitKind
 from faultfinder.wiring.circuit import CONDUCTORS, Point, pairs_of
 
 _PAIRS = "conductors as in A-N, A+N-E, A-A, or E alone"
@@ -30,8 +32,11 @@ class Fit(Schema):
     """
 
     start: Annotated[str, Field(alias="from")]
+    """A conductor, first or second of those read, or a bar or link in small letters."""
     end: Annotated[str, Field(alias="to")]
+    """What it is joined to."""
     ohms: Terminator | None = None
+    """The resistor between; a bolted joint if left out."""
 
 
 class LimitRule(Schema):
@@ -41,15 +46,20 @@ class LimitRule(Schema):
     """
 
     between: str
-    limit: Literal["earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop"]
+    """What is read."""
+    limit: LimitKind
+    """The limit it is held to."""
     plus: tuple[Terminator, ...] = ()
+    """What the test itself adds."""
 
 
 class Leakage(Schema):
     """Insulation resistance of one metre of sound cable. [ohm m]"""
 
     ohm_m: Annotated[float, Field(gt=0)]
+    """Insulation of one metre. [ohm m]"""
     why: Sentence
+    """Where that is from."""
 
 
 _UNITS: dict[Quantity, tuple[str, float]] = {
@@ -60,6 +70,7 @@ _UNITS: dict[Quantity, tuple[str, float]] = {
     "loop": ("ohm", 1.0),
     "fault-current": ("A", 1.0),
     "residual": ("mA", 1e-3),
+    "trip-time": ("ms", 1e-3),
 }
 _LIMITED: dict[str, Quantity] = {
     "earth-loop": "resistance",
@@ -68,16 +79,34 @@ _LIMITED: dict[str, Quantity] = {
     "loop": "loop",
     "fault-current": "fault-current",
     "voltage-drop": "voltage-drop",
+    "trip-time": "trip-time",
 }
 """What each limit is of."""
+_BY_DEVICE = frozenset({"residual", "trip-time"})
+_RATED_RESIDUAL = "rated residual current"
 _LIVE = frozenset(_UNITS) - {"resistance", "insulation"}
+
+
+class TripsIn(Schema):
+    """How long a residual current device usually takes, a selective one too. [ms]"""
+
+    general: Millisecond
+    """One without a delay. [ms]"""
+    selective: Millisecond
+    """One of type S, which lets others trip first. [ms]"""
+    why: Sentence
+    """How these were chosen."""
 
 
 class Effort(Schema):
     """What the test costs in minutes: once to set up, then for each place read."""
 
     set_up: Annotated[float, Field(ge=0)]
+    """Minutes, once."""
     each: Annotated[float, Field(gt=0)]
+    """Minutes, for each place read."""
+    pair: Annotated[float, Field(ge=0)] = 0.0
+    """Minutes at the board to change over to another pair, where its arrangement depends on it."""
 
 
 class Procedure(Rule):
@@ -94,8 +123,9 @@ class Procedure(Rule):
     A live test reads ``voltage`` with an instrument of ``meter`` ohms, under ``load`` across the
     pair if there is one; ``voltage-drop``, by how much the load lowers it; ``loop`` impedance; the
     ``fault-current`` that it lets flow; or the ``residual`` current that the circuit's device sees
-    with the load on. A load is in ohm, or what draws the device's ``rated current`` or its ``rated
-    residual current`` where all is sound.
+    with the load on; or the ``trip-time`` of that device, ``trips_in`` being the usual one. A load
+    is in ohm, or what draws the device's ``rated current`` or its ``rated
+    residual current``, so many ``times``, where all is sound.
 
     ``at`` names kinds of places; ``outlet`` stands for lights and fixed appliances too,
     ``socket-outlet`` for what a plug goes into alone.
@@ -105,20 +135,39 @@ class Procedure(Rule):
 
     kind: Literal["test"]
     supply: Literal["dead", "live"]
+    """Whether the circuit is dead or live."""
     quantity: Quantity
+    """What is read, and so the unit of a bare number."""
     at: tuple[Literal["outlet", "socket-outlet", "joint-box", "board"], ...]
+    """The kinds of places it is read at."""
     switch: Literal["both", "on"]
+    """Which positions of a switch are read."""
     pairs: Annotated[tuple[str, ...], Field(min_length=1)]
+    """What is read between: ``A-N``, ``A+N-E``, ``A-A``, or ``E`` alone from the board."""
     ring: Literal["joined", "parted"] = "joined"
+    """Whether the ends of a ring stay joined at the board."""
     fit: tuple[Fit, ...] = ()
+    """What is joined at the board."""
     meter: Ohm | None = None
+    """Ohms of the voltmeter. [ohm]"""
     load: Ohm | Literal["rated current", "rated residual current"] | None = None
+    """What a live test puts on, in ohm, or the current it draws."""
+    times: Annotated[float, Field(gt=0)] = 1.0
+    """How many times the rated residual current the load draws."""
+    trips_in: TripsIn | None = None
+    """How long a residual current device usually takes."""
     volts: Volt | None = None
+    """Test voltage of insulation, d.c. [V]"""
     leakage: Leakage | None = None
+    """Insulation of one metre of sound cable."""
     limits: tuple[LimitRule, ...] = ()
+    """The limits its readings are held to."""
     minutes: Effort
-    steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    """What it costs."""
+    steps: Annotated[tuple[Told, ...], Field(min_length=1)]
+    """How it is done."""
+    cautions: Annotated[tuple[Told, ...], Field(min_length=1)]
+    """What to mind."""
 
     @field_validator("pairs")
     @classmethod
@@ -196,7 +245,12 @@ class Procedure(Rule):
         if (self.quantity == "insulation") != (self.volts is not None):
             found = f"{self.quantity} {'with' if self.volts else 'without'} volts"
             raise refused(found, "volts: 500, for insulation alone", ("quantity",))
-        if self.quantity in {"residual", "voltage-drop"} and self.load is None:
+        if (self.quantity == "trip-time") != (self.trips_in is not None):
+            found = f"{self.quantity} {'with' if self.trips_in else 'without'} trips_in"
+            raise refused(found, "trips_in, for trip-time alone", ("quantity",))
+        if self.quantity in _BY_DEVICE and self.times != 1 and self.load != _RATED_RESIDUAL:
+            raise refused("times of no rated current", f"load: {_RATED_RESIDUAL}", ("times",))
+        if self.quantity in {"residual", "trip-time", "voltage-drop"} and self.load is None:
             raise refused(f"{self.quantity} without a load", "load: rated current", ("quantity",))
         if self.is_live and self.fit:
             raise refused("nothing is fitted to a live board", "no fit", ("fit",))
@@ -242,6 +296,20 @@ class Procedure(Rule):
     def for_rings_only(self) -> bool:
         """Whether there is nothing to read on a radial circuit."""
         return self.ring == "parted"
+
+    def arrangement(self, between: str) -> str:
+        """Return what of a pair decides how the board is arranged; nothing where all are read so.
+
+        That is the pair, where it is what is joined there or has a trailing lead on it.
+        """
+        first, second = leads(between)
+        joined = any(
+            name.removesuffix(FAR) in {"first", "second"}
+            for fit in self.fit
+            for name in (fit.start, fit.end)
+        )
+        trailing = not second and not self.for_rings_only
+        return between if first and (joined or trailing) else ""
 
     @property
     def needs_terminators(self) -> bool:

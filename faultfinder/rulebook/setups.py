@@ -12,6 +12,7 @@ from faultfinder.network.edits import Side
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.rulebook.modes import Conductor, OhmRange
 from faultfinder.rulebook.procedures import Fit, Procedure
+from faultfinder.rulebook.spoken import Told, check_blanks
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed
 
@@ -21,7 +22,6 @@ Noting = Literal[
     "turn-switch", "exchange-columns", "exchange-rows", "take-other-row", "exchange-places"
 ]
 _TWO = ("exchange-rows", "exchange-places")
-_BLANKS = "the blanks {conductors}, {columns}, {place}, {first}, {second} and {ohms}"
 
 
 class Act(Schema):
@@ -40,10 +40,15 @@ class Act(Schema):
     """
 
     do: Arranging | Noting
+    """What is done otherwise than the procedure says."""
     start: Annotated[str | None, Field(alias="from")] = None
+    """One thing that is joined, or left unjoined."""
     end: Annotated[str | None, Field(alias="to")] = None
+    """The other thing."""
     side: Side = "supply"
+    """Where at an outlet two conductors are joined."""
     when: tuple[Conductor, ...] = ()
+    """Only where the mistake has these conductors."""
 
     @property
     def is_noting(self) -> bool:
@@ -72,28 +77,25 @@ class Act(Schema):
 
 def _with_blanks(text: str) -> str:
     """Refuse a text that has a blank no set-up mistake can fill."""
-    blanks = dict.fromkeys(("conductors", "columns", "place", "first", "second", "ohms"), "")
-    try:
-        text.format(**blanks)
-    except KeyError as error:
-        raise refused(f"no word for {{{error.args[0]}}}", _BLANKS) from None
-    except (IndexError, ValueError, AttributeError):
-        raise refused("a brace in this text begins no blank", _BLANKS) from None
-    return text
+    return check_blanks(text, "conductors", "columns", "place", "first", "second", "ohms")
 
 
 class SetUpPrior(Schema):
     """How often: a chance each time a circuit is tested, or at each outlet where it can be."""
 
     chance: Annotated[float, Field(gt=0, lt=1)]
+    """Each time a circuit is tested, or at each outlet."""
     why: Sentence
+    """How the chance was chosen."""
 
 
 class SetUpCheck(Schema):
     """How to see whether it is so without opening anything, and how long that takes."""
 
     look_at: Annotated[Sentence, AfterValidator(_with_blanks)]
+    """What to look at."""
     minutes: Annotated[float, Field(gt=0)]
+    """How long that takes."""
 
 
 class SetUp(Rule):
@@ -106,15 +108,25 @@ class SetUp(Rule):
 
     kind: Literal["set-up"]
     at: Where
+    """Where it can be."""
     tests: tuple[str, ...] = ()
+    """The tests it can be made in; all dead ones if left out."""
     conductors: Annotated[tuple[tuple[Conductor, ...], ...], Field(min_length=1)] = ((),)
+    """The choices of conductors it has."""
     does: Annotated[tuple[Act, ...], Field(min_length=1)]
+    """What it does."""
     ohms: OhmRange | None = None
+    """The range of its ohms, every ratio equally likely."""
     prior: SetUpPrior
+    """How often it is made."""
     says: Sentence
+    """The mistake in a few words."""
     check: SetUpCheck
+    """How to see whether it is so without opening anything."""
     remedy: Sentence
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    """How it is put right."""
+    cautions: Annotated[tuple[Told, ...], Field(min_length=1)]
+    """What to mind."""
 
     @field_validator("says", "remedy")
     @classmethod

@@ -22,17 +22,32 @@ class Tolerances(Rule):
 
     kind: Literal["tolerances"]
     run_length: Share
+    """A run's true length, as a share of the drawn one."""
     cable: Share
+    """All runs together, as a share."""
     terminator: Share
+    """A resistor at the board, as a share."""
     leads: Above
+    """What nulling leaves of the leads. [ohm]"""
     leak: Above
+    """Insulation of sound cable, all pairs together, as a natural logarithm."""
     leak_of_pair: Above
+    """Insulation of each pair besides, as a natural logarithm."""
     supply_volts: Share
+    """The supply's voltage, as a share."""
     supply_ohms: Share
+    """The supply's own impedance where it was not measured, as a share."""
     cores: Share
+    """Capacitance between cores, all pairs together, as a share."""
     cores_of_pair: Share
+    """Capacitance of each pair besides, as a share."""
     gain: Above
+    """An instrument's common error, in units of its accuracy."""
     scatter: Annotated[tuple[Above, ...], Field(min_length=1)]
+    """Scatter of one reading, in units of the usual accuracy; sizes averaged over."""
     stated_scatter: Annotated[tuple[Above, ...], Field(min_length=1)]
+    """The same where the case states the accuracy."""
     slip: Share
+    """Chance that a reading is misread or miswritten."""
     band: Above
+    """Half width of what counts as expected, in standard deviations."""

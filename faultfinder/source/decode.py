@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import Annotated, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError, WithJsonSchema
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from faultfinder.source.complaint import (
@@ -45,7 +45,11 @@ def _yes_no(value: object) -> object:
     raise PydanticCustomError("not-yes-or-no", "{found}", parts)
 
 
-YesNo = Annotated[bool, BeforeValidator(_yes_no)]
+YesNo = Annotated[
+    bool,
+    BeforeValidator(_yes_no),
+    WithJsonSchema({"enum": [True, False, "yes", "no", "true", "false", "on", "off"]}),
+]
 """`yes`, `no`, `true`, `false`, `on`, `off`, as a person means them; not 1 or 0."""
 
 

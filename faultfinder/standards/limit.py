@@ -24,7 +24,7 @@ class Limit:
     value : float
         The limit itself, not rounded, in `unit`.
     unit : str
-        ``ohm``, ``Mohm`` or ``V``.
+        ``ohm``, ``Mohm``, ``V``, ``A`` or ``ms``.
     bound : {'at most', 'at least'}
         On which side of the value a reading is allowed.
     basis : {'derived', 'table', 'practice'}
@@ -57,11 +57,17 @@ class LimitFile(StandardFile):
     blanks: ClassVar[frozenset[str]] = frozenset({"value"})
 
     kind: Literal["limit"]
+    """What kind of rule it is."""
     basis: Basis
-    unit: Literal["ohm", "Mohm", "V", "A"]
+    """Worked out from a formula, read in a table, or habit."""
+    unit: Literal["ohm", "Mohm", "V", "A", "ms"]
+    """The unit of its value."""
     bound: Bound
+    """On which side of the value a reading is allowed."""
     says: Annotated[str, Field(min_length=1)]
+    """The limit in one sentence, with the blanks it may hold."""
     formula: str = ""
+    """How it is worked out."""
 
     @field_validator("says")
     @classmethod

@@ -15,22 +15,31 @@ import math
 from functools import cache
 from typing import ClassVar
 
+from faultfinder.source.shelf import Shelf
 from faultfinder.standards.conductors import ConductorTable
 from faultfinder.standards.files import read
+from faultfinder.standards.gauge import size_in_words
 from faultfinder.standards.limit import Limit, LimitFile
 from faultfinder.standards.regions import Region
+from faultfinder.standards.unknown import UnknownStandard
 
 
-class _LoopFile(LimitFile):
+class LoopFile(LimitFile):
+    """``rules/limits/earth-fault-loop.yaml``."""
+
     blanks: ClassVar = frozenset({"value", "current", "device", "active", "earth"})
 
 
-class _InternalFile(_LoopFile):
-    blanks: ClassVar = _LoopFile.blanks | {"temperature"}
+class InternalFile(LoopFile):
+    """``rules/limits/internal-loop.yaml``."""
+
+    blanks: ClassVar = LoopFile.blanks | {"temperature"}
 
 
-class _EarthFile(_InternalFile):
-    blanks: ClassVar = _InternalFile.blanks | {"sizes"}
+class EarthFile(InternalFile):
+    """``rules/limits/earth-continuity.yaml``."""
+
+    blanks: ClassVar = InternalFile.blanks | {"sizes"}
 
 
 def tripping_current_a(region: Region, curve: str, rating_a: float) -> float:
@@ -51,7 +60,7 @@ def loop_limit_ohm(region: Region, curve: str, rating_a: float) -> Limit:
     voltage factor x U0 / Ia: IEC 60364-4-41 clause 411.4.4, from memory. Raises as
     `tripping_current_a` does.
     """
-    file = limit_file("earth-fault-loop", _LoopFile)
+    file = limit_file("earth-fault-loop", LoopFile, region.shelf)
     value_ohm = _loop_ohm(region, curve, rating_a)
     sources = (file.citation(), region.curve(curve).citation)
     return file.limit(value_ohm, sources, _words(region, curve, rating_a))
@@ -76,7 +85,7 @@ def internal_loop_limit_ohm(
     """
     table = table or region.conductor_table()
     test_c = region.test_temperature_c if test_temperature_c is None else test_temperature_c
-    file = limit_file("internal-loop", _InternalFile)
+    file = limit_file("internal-loop", InternalFile, region.shelf)
     value_ohm = _internal_ohm(region, curve, rating_a, table, test_c)
     sources = (
         file.citation(),
@@ -108,7 +117,7 @@ def earth_limit_ohm(
     """
     table = table or region.conductor_table()
     test_c = region.test_temperature_c if test_temperature_c is None else test_temperature_c
-    file = limit_file("earth-continuity", _EarthFile)
+    file = limit_file("earth-continuity", EarthFile, region.shelf)
     active, earth = table.row(active_mm2), table.row(earth_mm2)
     share = earth.ohm_per_km_20c / (active.ohm_per_km_20c + earth.ohm_per_km_20c)
     value_ohm = share * _internal_ohm(region, curve, rating_a, table, test_c)
@@ -122,7 +131,7 @@ def earth_limit_ohm(
     )
     words = _words(region, curve, rating_a) | {
         "temperature": f"{test_c:g}",
-        "sizes": f"{active_mm2:g}/{earth_mm2:g} mm²",
+        "sizes": _sizes(active_mm2, earth_mm2),
     }
     return file.limit(value_ohm, sources, words, region.share_basis)
 
@@ -135,9 +144,17 @@ def _loop_ohm(region: Region, curve: str, rating_a: float) -> float:
 def _internal_ohm(
     region: Region, curve: str, rating_a: float, table: ConductorTable, test_c: float
 ) -> float:
-    hot_ohm = region.internal_share * _loop_ohm(region, curve, rating_a)
+    whole_ohm, share = _loop_ohm(region, curve, rating_a), region.internal_share
+    if share is None:
+        raise no_limit(region)
+    hot_ohm = share * whole_ohm
     hot_factor = table.temperature_factor(region.hot_temperature_c)
     return hot_ohm * table.temperature_factor(test_c) / hot_factor
+
+
+def no_limit(region: Region) -> UnknownStandard:
+    """Return the error for a limit of loops in a region that has none."""
+    return UnknownStandard(f"limit of loops in region {region.id}", "a region that has one")
 
 
 def _words(region: Region, curve: str, rating_a: float) -> dict[str, str]:
@@ -149,7 +166,12 @@ def _words(region: Region, curve: str, rating_a: float) -> dict[str, str]:
     }
 
 
+def _sizes(active_mm2: float, earth_mm2: float) -> str:
+    said = f"{size_in_words(active_mm2)}/{size_in_words(earth_mm2)}"
+    return said.replace(" mm²/", "/").replace(" AWG/", "/")
+
+
 @cache
-def limit_file(id_: str, model: type[LimitFile]) -> LimitFile:
-    """Return a file of `rules/limits` by its id; raise `BadInput` if it is wrong."""
-    return read("limits", id_, "limit", model)
+def limit_file(id_: str, model: type[LimitFile], shelf: Shelf) -> LimitFile:
+    """Return the file of a limit by its id; raise `BadInput` if it is wrong."""
+    return read("limits", id_, "limit", model, shelf)

@@ -8,6 +8,7 @@ import networkx as nx
 from faultfinder.source.decode import decode
 from faultfinder.source.document import Document, KeyPath
 from faultfinder.source.problem import listed, shown
+from faultfinder.source.shelf import Shelf
 from faultfinder.source.spelling import nearest
 from faultfinder.standards.regions import region
 from faultfinder.standards.unknown import UnknownStandard
@@ -18,8 +19,8 @@ from faultfinder.wiring.report import Report
 from faultfinder.wiring.schema import POLES, CircuitFile
 
 
-def circuit_from(document: Document, at: KeyPath = ()) -> Circuit:
-    """Return the circuit written at a key path of a document.
+def circuit_from(document: Document, at: KeyPath = (), shelf: Shelf | None = None) -> Circuit:
+    """Return the circuit written at a key path of a document, by the rules on a shelf.
 
     Raises
     ------
@@ -28,7 +29,7 @@ def circuit_from(document: Document, at: KeyPath = ()) -> Circuit:
         tree from the board.
     """
     file = decode(document, CircuitFile, at=at)
-    reader = _Reader(document, at)
+    reader = _Reader(document, at, shelf)
     circuit = reader.circuit(file)
     if circuit is None or reader.problems:
         raise reader.bad_input()
@@ -42,7 +43,7 @@ class _Reader(Report):
         points = tuple(self.points(file))
         order = self.order(file)
         try:
-            rules = region(file.region)
+            rules = region(file.region, self.shelf)
         except UnknownStandard as error:
             self.unknown(("region",), error)
             return None
@@ -98,7 +99,8 @@ class _Reader(Report):
                     "kind: switch",
                 )
             takes = (point.phase,) if point.phase else ()
-            yield Point(name, point.kind, POLES[point.switched], takes)
+            where = point.floor, point.room, point.distance
+            yield Point(name, point.kind, POLES[point.switched], takes, *where)
 
     def order(self, file: CircuitFile) -> list[tuple[int, str, str]]:
         """Return index, near end and far end of the runs from the board on, if they are a tree.

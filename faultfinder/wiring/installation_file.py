@@ -8,13 +8,14 @@ from faultfinder.source.decode import decode
 from faultfinder.source.document import Document, load_yaml
 from faultfinder.source.problem import BadInput, Problem, listed, shown
 from faultfinder.source.reference import named_in
+from faultfinder.source.shelf import Shelf
 from faultfinder.source.spelling import nearest
 from faultfinder.standards.regions import Region, region
 from faultfinder.standards.unknown import UnknownStandard
 from faultfinder.wiring.cables import cable_of, check_sizes, table_of
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.file import circuit_from
-from faultfinder.wiring.fittings import device_of
+from faultfinder.wiring.fittings import check_selective, device_of
 from faultfinder.wiring.installation import (
     GROUND_PLACE,
     Board,
@@ -41,8 +42,10 @@ _ACTIVES = {"one": ("A",), "split": ("L1", "L2"), "three": ("L1", "L2", "L3")}
 _USUAL_LOOP_OHM = {"TN-C-S": 0.35, "TN-S": 0.8, "TT": 0.35}
 
 
-def installation_from(document: Document) -> Installation:
+def installation_from(document: Document, shelf: Shelf | None = None) -> Installation:
     """Return the installation a document describes, the circuits it names in files included.
+
+    ``shelf`` has the rules it is read by, the program's own unless given.
 
     Raises
     ------
@@ -55,7 +58,7 @@ def installation_from(document: Document) -> Installation:
         expected = "an installation: its name, supply, boards and circuits"
         raise not_meant(document, "not-an-installation", found, expected)
     file = decode(document, InstallationFile)
-    reader = _Reader(document)
+    reader = _Reader(document, shelf=shelf)
     whole = reader.installation(file)
     if whole is None or reader.problems:
         raise reader.bad_input()
@@ -76,7 +79,7 @@ class _Reader(Report):
 
     def installation(self, file: InstallationFile) -> Installation | None:
         try:
-            rules = region(file.region)
+            rules = region(file.region, self.shelf)
         except UnknownStandard as error:
             self.unknown(("region",), error)
             return None
@@ -94,7 +97,11 @@ class _Reader(Report):
         boards = tuple(self.boards(file, rules, supply))
         circuits = tuple(self.circuits(file, supply))
         paths = tuple(self.earth_paths(file, circuits))
-        known = tuple(replace(c, neighbours=_neighbours(c, circuits)) for c in circuits)
+        links = {board.name: board.link for board in boards}
+        known = tuple(
+            replace(c, neighbours=_neighbours(c, circuits), linked=links.get(c.board))
+            for c in circuits
+        )
         return Installation(file.installation, supply, boards, known, paths)
 
     def boards(self, file: InstallationFile, rules: Region, supply: Supply) -> Iterator[Board]:
@@ -145,7 +152,8 @@ class _Reader(Report):
                         device_of(self, device, rules, (*at, "device")) if device else None,
                         rules.test_temperature_c,
                     )
-        return Board(name, link, feeder, file.rcd)
+        check_selective(self, file, ("boards", name))
+        return Board(name, link, feeder, file.rcd, file.selective)
 
     def circuits(self, file: InstallationFile, supply: Supply) -> Iterator[Circuit]:
         """Yield the circuits; gather the problems of all of them."""
@@ -159,7 +167,7 @@ class _Reader(Report):
                 if isinstance(written, str) or "file" in written:
                     circuit = self.elsewhere(name, written)
                 else:
-                    circuit = circuit_from(self.document, at)
+                    circuit = circuit_from(self.document, at, self.shelf)
             except BadInput as bad:
                 found += bad.problems
                 sources |= bad.sources
@@ -187,7 +195,7 @@ class _Reader(Report):
             said = decode(self.document, ElsewhereFile, at=at)
             at, file, phase = (*at, "file"), said.file, said.phase
         with named_in(self.document, at, file) as other:
-            circuit = circuit_from(load_yaml(other))
+            circuit = circuit_from(load_yaml(other), shelf=self.shelf)
         return replace(circuit, phase=phase or circuit.phase)
 
     def placed(self, circuit: Circuit, file: InstallationFile, supply: Supply) -> None:

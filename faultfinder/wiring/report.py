@@ -2,6 +2,7 @@
 
 from faultfinder.source.document import Document, KeyPath
 from faultfinder.source.problem import BadInput, Problem
+from faultfinder.source.shelf import Shelf
 from faultfinder.standards.unknown import UnknownStandard
 
 
@@ -13,10 +14,13 @@ def not_meant(document: Document, id_: str, found: str, expected: str) -> BadInp
 
 
 class Report:
-    """Gathers the problems of one part of a document, by key paths counted from there."""
+    """Gathers the problems of one part of a document, by key paths counted from there.
 
-    def __init__(self, document: Document, at: KeyPath = ()) -> None:
-        self.document, self.at = document, at
+    ``shelf`` has the rules by which it is read, the program's own unless given.
+    """
+
+    def __init__(self, document: Document, at: KeyPath = (), shelf: Shelf | None = None) -> None:
+        self.document, self.at, self.shelf = document, at, shelf
         self.problems: list[Problem] = []
 
     def say(self, path: KeyPath, id_: str, found: str, expected: str = "", near: str = "") -> None:

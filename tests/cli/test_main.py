@@ -11,11 +11,8 @@ from faultfinder import __version__
 from faultfinder.cli.exits import ExitCode
 from faultfinder.cli.main import main
 from faultfinder.engine.fault import BadSigns, EngineUnavailable
-from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.source.content import content_folder
-from faultfinder.standards import insulation, limits, live_limits
-from faultfinder.standards.conductors import conductor_table
-from faultfinder.standards.regions import region
+from faultfinder.source.shelf import shipped_shelf
 
 DEMO = str(content_folder("cases") / "demo.yaml")
 
@@ -124,21 +121,10 @@ def own_rules(tmp_path, monkeypatch):
     """Return a copy of the rules that the commands read instead."""
     folder = tmp_path / "rules"
     shutil.copytree(content_folder("rules"), folder)
-    monkeypatch.setattr("faultfinder.rulebook.rulebook.content_folder", lambda _: folder)
-    monkeypatch.setattr("faultfinder.standards.files.content_folder", lambda _: folder)
-    cached = (
-        shipped_rulebook,
-        region,
-        conductor_table,
-        limits.limit_file,
-        live_limits._residual_file,
-        insulation._insulation_file,
-    )
-    for function in cached:
-        function.cache_clear()
+    monkeypatch.setattr("faultfinder.source.shelf.content_folder", lambda _: folder)
+    shipped_shelf.cache_clear()
     yield folder
-    for function in cached:
-        function.cache_clear()
+    shipped_shelf.cache_clear()
 
 
 @pytest.mark.parametrize("command", ["diagnose", "expect"])

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from modelled import BRANCHED, DEAD, LINE, LONG, MODES, RING, RULEBOOK, case, readings
 
-from faultfinder.diagnosis import checks
+from faultfinder.diagnosis import offers
 from faultfinder.diagnosis.catalogue import catalogue
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.readings.reading import Reading, Spot
@@ -296,8 +296,10 @@ def test_the_first_check_reads_the_outlet_between():
     first = found(taken=partly_read()).next_checks[0]
     assert (first.test, first.spot.at, first.risk) == ("terminated", "S2", "dead")
     assert first.spot.between in {"A-E", "N-E"}
-    # The test is set up already: a reading costs what each does.
-    assert first.minutes == RULEBOOK.procedures["terminated"].minutes.each
+    assert {spot.between for spot in first.also} == {"A-N", "A-E", "N-E"} - {first.spot.between}
+    # The test is set up already: a reading costs what each does, and 9 m of walk from S3.
+    walk = 9.0 / RULEBOOK.walking.metres_per_minute
+    assert first.minutes == round(RULEBOOK.procedures["terminated"].minutes.each + walk, 1)
 
 
 def test_outcomes_name_the_suspects_that_would_show_them():
@@ -333,7 +335,9 @@ def test_a_test_not_set_up_costs_its_setting_up_and_hands_in_a_board_that_may_be
     for check in checks:
         assert check.test != "ring-ends"
         minutes = RULEBOOK.procedures[check.test].minutes
-        assert check.minutes == minutes.set_up + minutes.each
+        walk = sum(r.length_m for r in RING.path(check.spot.at)) if check.spot.at != "DB" else 0.0
+        whole = minutes.set_up + minutes.each + walk / RULEBOOK.walking.metres_per_minute
+        assert check.minutes == round(whole, 1)
         assert check.risk == "dead with supply nearby"
 
 
@@ -363,7 +367,8 @@ def test_where_nothing_is_left_to_tell_apart_it_says_where_to_look():
     assert (check.test, check.spot.at, check.spot.between) == ("inspect", "S2", "")
     assert check.why.startswith(f"look for {RULEBOOK.modes['open'].look_for}")
     minutes = RULEBOOK.inspection.minutes
-    assert check.minutes == minutes.set_up + minutes.each
+    walk = 9.0 / RULEBOOK.walking.metres_per_minute  # from S3, read last
+    assert check.minutes == round(minutes.set_up + minutes.each + walk, 1)
 
 
 def test_alike_suspects_are_told_apart_by_opening_the_accessory():
@@ -406,7 +411,7 @@ def test_insulation_is_weighed_at_the_usual_voltage_and_at_one_in_use(used, weig
         asked.add(procedure.id)
         return spots_of(procedure, circuit)
 
-    monkeypatch.setattr(checks, "spots_of", spots)
+    monkeypatch.setattr(offers, "spots_of", spots)
     bridge = Fault("bridged", ("A", "E"), "S2", 5.0)
     diagnosis = found(taken=[r for r in readings(LINE, [bridge], (used,)) if r.spot.at != "S2"])
     assert {test for test in asked if RULEBOOK.procedures[test].quantity == "insulation"} == weighed

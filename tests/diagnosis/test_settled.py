@@ -2,7 +2,7 @@
 
 The bound takes all hypotheses to lean on shared errors as what reads nearest to the readings does;
 the reported likelihood has each one's own slopes and accuracies. So it is a bound within a margin,
-``NATS``, and among hypotheses that come within ``NEAR`` nats of the best: those are what it decides.
+``NATS``, among hypotheses that come within ``NEAR`` nats of the best: those are what it decides.
 It is checked on circuits of 3, 6 and 44 outlets, singles and pairs, cable and instrument off as
 ``rules/tolerances.yaml`` says they may be.
 """

@@ -123,3 +123,13 @@ def test_a_slip_of_the_pen_is_not_made_twice_but_a_wrong_set_up_and_drawing_stay
     fitted = Staged(no_edit, refit("link-out"))
     drawn = Staged(no_edit, noting=Noting(TERMINATED, (("S1", "S3"),), drawn=(("S1", ()),)))
     assert (fitted.as_next_read, drawn.as_next_read) == (fitted, drawn)
+
+
+def test_a_bench_cannot_be_as_staged_where_a_reading_was_taken_nowhere():
+    spot = Spot("terminated", "S1", "off", "A-N")
+    noting = Noting(
+        frozenset({"terminated"}), (("S1", "S2"), ("S2", "S1")), drawn=(("S1", ("A",)), ("S2", ()))
+    )
+    bench = Bench(LINE, RULEBOOK.procedures, TERMINATORS, (spot,))
+    with pytest.raises(ValueError, match="not taken anywhere"):
+        bench.as_staged(Staged(no_edit, noting=noting))

@@ -14,7 +14,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "terminators:",
         "terminaters:",
         [
-            'case.yaml:13:1 unknown-key | unknown key "terminaters" | format, title, installation, circuit, terminators, instrument, readings, found or notes | terminators'
+            'case.yaml:13:1 unknown-key | unknown key "terminaters" | format, title, installation, circuit, terminators, instrument, readings, found, looked, exchanged, cannot, in-order or notes | terminators'
         ],
     ),
     "no circuit": (
@@ -98,21 +98,21 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "A-N: 15.3",
         "A-X: 15.3",
         [
-            'case.yaml:15:45 unknown-key | test terminated has no reading "A-X" | test, at, switch, note, A-N, A-E or N-E | A-N'
+            'case.yaml:15:45 unknown-key | test terminated has no reading "A-X" | test, at, switch, parted, note, A-N, A-E or N-E | A-N'
         ],
     ),
     "pair of another test": (
         "A-N: 15.3",
         "A+N-E: 15.3",
         [
-            'case.yaml:15:45 unknown-key | test terminated has no reading "A+N-E" | test, at, switch, note, A-N, A-E or N-E | N-E'
+            'case.yaml:15:45 unknown-key | test terminated has no reading "A+N-E" | test, at, switch, parted, note, A-N, A-E or N-E | N-E'
         ],
     ),
     "unknown test": (
         "test: terminated",
         "test: terminted",
         [
-            'case.yaml:15:12 unknown-test | unknown test "terminted" | fault-current, insulation, insulation-1000, insulation-250, linked-out, long-lead, loop, rcd, residual, ring-cross, ring-ends, terminated, voltage, voltage-drop, voltage-loaded or voltage-low-impedance | terminated'
+            'case.yaml:15:12 unknown-test | unknown test "terminted" | fault-current, insulation, insulation-1000, insulation-250, linked-out, long-lead, loop, rcd, rcd-5x, residual, residual-test, ring-cross, ring-ends, terminated, voltage, voltage-drop, voltage-loaded or voltage-low-impedance | terminated'
         ],
     ),
     "no test": (
@@ -237,7 +237,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "A-N: 15.3",
         "A-N:15.3",
         [
-            'case.yaml:15:45 unknown-key | test terminated has no reading "A-N:15.3" | test, at, switch, note, A-N, A-E or N-E | A-N: 15.3'
+            'case.yaml:15:45 unknown-key | test terminated has no reading "A-N:15.3" | test, at, switch, parted, note, A-N, A-E or N-E | A-N: 15.3'
         ],
     ),
     "reading a list": (
@@ -415,7 +415,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\n",
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\nfound: [opne E at S2]\n",
         [
-            'case.yaml:17:9 not-a-fault | unknown fault mode "opne" | bridged, cross-circuit, high-resistance, open, switch-bypassed, switch-in-neutral, switch-stuck-off, switch-stuck-on or transposed | open'
+            'case.yaml:17:9 not-a-fault | unknown fault mode "opne" | bridged, cross-circuit, high-resistance, link-extra, link-missing, not-supplied, open, parallel-earth, switch-bypassed, switch-in-neutral, switch-stuck-off, switch-stuck-on, transposed or undersized | open'
         ],
     ),
     "found at no place": (

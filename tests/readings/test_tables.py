@@ -55,28 +55,28 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "A-E,N-E",
         "A-X,N-E",
         [
-            'r.csv:1:20 unknown-key | test terminated has no reading "A-X" | test, at, switch, note, A-N, A-E or N-E | A-N'
+            'r.csv:1:20 unknown-key | test terminated has no reading "A-X" | test, at, switch, parted, note, A-N, A-E or N-E | A-N'
         ],
     ),
     "unknown column beside the right ones": (
         "test,at,switch,A-N,A-E,N-E\nterminated,S1,on,15.3,10.2,5.2\nterminated,S1,off,open,open,5.2\n",
         "test,at,A-N,A-X\nterminated,S1,15.3,\nterminated,S1,,9\n",
         [
-            'r.csv:1:13 unknown-key | test terminated has no reading "A-X" | test, at, switch, note, A-N, A-E or N-E | A-N'
+            'r.csv:1:13 unknown-key | test terminated has no reading "A-X" | test, at, switch, parted, note, A-N, A-E or N-E | A-N'
         ],
     ),
     "column of another test": (
         "test,at,switch,A-N,A-E,N-E\nterminated,S1,on,15.3,10.2,5.2\nterminated,S1,off,open,open,5.2\n",
         "test,at,A,A-E\nlong-lead,S1,0.1,\nterminated,S1,0.1,10.2\n",
         [
-            'r.csv:3:15 unknown-key | test terminated has no reading "A" | test, at, switch, note, A-N, A-E or N-E | at'
+            'r.csv:3:15 unknown-key | test terminated has no reading "A" | test, at, switch, parted, note, A-N, A-E or N-E | at'
         ],
     ),
     "a value under no heading": (
         "test,at,switch,A-N,A-E,N-E\nterminated,S1,on,15.3,10.2,5.2\nterminated,S1,off,open,open,5.2\n",
         "test,at,A-E,\nterminated,S1,10.2,5\n",
         [
-            'r.csv:1:13 unknown-key | test terminated has no reading "" | test, at, switch, note, A-N, A-E or N-E | '
+            'r.csv:1:13 unknown-key | test terminated has no reading "" | test, at, switch, parted, note, A-N, A-E or N-E | '
         ],
     ),
     "the same column twice": (

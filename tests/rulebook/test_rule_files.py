@@ -132,8 +132,39 @@ kind: inspection
 id: inspect
 title: Open the accessory and look
 minutes: {set_up: 0, each: 6}
+seen: {here: 0.9, run: 0.45, why: judgement}
 cautions: [Prove dead.]
 steps: [Look at each terminal.]
+""",
+    "part.yaml": """\
+format: 1
+kind: separation
+id: part
+title: Part the circuit
+tests: [lead]
+minutes: 10
+cautions: [Prove dead.]
+steps: [Take the cable off.]
+""",
+    "repair.yaml": """\
+format: 1
+kind: repair
+id: repair
+title: Mend it
+minutes: {point: 12, run: 25, call_back: 60, why: judgement}
+cautions: [Prove dead.]
+exchange: [Fit a good one.]
+remake: [Remake both ends.]
+""",
+    "walk.yaml": """\
+format: 1
+kind: walking
+id: walk
+title: From place to place
+metres_per_minute: 30
+room: 0.2
+floor: 1
+why: judgement
 """,
     "tolerances.yaml": """\
 format: 1
@@ -193,7 +224,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "lookfor:",
         [
             'rules/faults/open.yaml:1:1 missing-key | the key "look_for" is missing |  | ',
-            'rules/faults/open.yaml:10:1 unknown-key | unknown key "lookfor" | format, kind, id, title, basis, conductors, only, ways, ohms, prior, says, look_for, remedy, cautions or retest | look_for',
+            'rules/faults/open.yaml:10:1 unknown-key | unknown key "lookfor" | format, kind, id, title, basis, signs, examples, conductors, only, ways, ohms, prior, says, look_for, remedy, cautions, retest or reads_like | look_for',
         ],
     ),
     "missing key": (
@@ -256,7 +287,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{place}",
         "{spot}",
         [
-            "rules/faults/open.yaml:9:7 rule-makes-no-sense | no word for {spot} | the blanks {conductors}, {place}, {ohms} and {to} | "
+            "rules/faults/open.yaml:9:7 rule-makes-no-sense | no word for {spot} | the blanks {conductors}, {place}, {ohms}, {to}, {active}, {neutral}, {earth} and {earthing} | "
         ],
     ),
     "a brace in what a mode says": (
@@ -264,7 +295,15 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{place}",
         "{place",
         [
-            "rules/faults/open.yaml:9:7 rule-makes-no-sense | a brace in this text begins no blank | the blanks {conductors}, {place}, {ohms} and {to} | "
+            "rules/faults/open.yaml:9:7 rule-makes-no-sense | a brace in this text begins no blank | the blanks {conductors}, {place}, {ohms}, {to}, {active}, {neutral}, {earth} and {earthing} | "
+        ],
+    ),
+    "unknown blank in a remedy": (
+        "faults/open.yaml",
+        "remedy: ",
+        "remedy: mend the {activ} of {place} ",
+        [
+            "rules/faults/open.yaml:11:9 rule-makes-no-sense | no word for {activ} | the blanks {active}, {neutral}, {earth} and {earthing} | {active}"
         ],
     ),
     "unknown step": (
@@ -272,7 +311,55 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "do: break",
         "do: brake",
         [
-            'rules/faults/open.yaml:7:38 unknown-value | unknown do "brake" | break, add-ohms, exchange, bridge, join, unswitch or switch | break'
+            'rules/faults/open.yaml:7:38 unknown-value | unknown do "brake" | break, add-ohms, scale, exchange, bridge, join, unswitch, switch, link, unlink, earth-path or cut-off | break'
+        ],
+    ),
+    "more ohms than none": (
+        "faults/open.yaml",
+        "do: break",
+        "do: scale",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: scale without by | do: scale, by: 1.6 | "
+        ],
+    ),
+    "a break by a factor": (
+        "faults/open.yaml",
+        "do: break",
+        "do: break, by: 2",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: break with by | do: scale, by: 1.6 | "
+        ],
+    ),
+    "a link in a run": (
+        "faults/open.yaml",
+        "do: break",
+        "do: link",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: link is at an outlet or a board | at: [outlet], or another way at: [board] | "
+        ],
+    ),
+    "a link out of a run": (
+        "faults/open.yaml",
+        "do: break",
+        "do: unlink",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: unlink is at a board | at: [board] | "
+        ],
+    ),
+    "an earth path in a run": (
+        "faults/open.yaml",
+        "do: break",
+        "do: earth-path",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: earth-path is at an outlet | at: [outlet] | "
+        ],
+    ),
+    "a break at a board": (
+        "faults/open.yaml",
+        "at: [run, outlet]",
+        "at: [board]",
+        [
+            "rules/faults/open.yaml:7:27 rule-makes-no-sense | do: break at a board | at: [run], or do: link, unlink, earth-path or cut-off | "
         ],
     ),
     "no place": (
@@ -358,7 +445,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "limit: earth-loop",
         "limit: earthloop",
         [
-            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop, fault-current or voltage-drop | earth-loop'
+            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop, fault-current, voltage-drop or trip-time | earth-loop'
         ],
     ),
     "a limit of something else": (
@@ -465,7 +552,19 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "inspect.yaml",
         "[Look at each terminal.]",
         "[]",
-        ["rules/inspect.yaml:7:8 out-of-range | too few entries | at least 1 | "],
+        ["rules/inspect.yaml:8:8 out-of-range | too few entries | at least 1 | "],
+    ),
+    "parting for a test that is not there": (
+        "part.yaml",
+        "[lead]",
+        "[leda]",
+        ['rules/part.yaml:5:9 unknown-test | unknown test "leda" | lead or pairs | lead'],
+    ),
+    "a look that always sees": (
+        "inspect.yaml",
+        "here: 0.9",
+        "here: 1",
+        ['rules/inspect.yaml:6:14 out-of-range | "1" is too large | less than 1 | '],
     ),
     "a sign for an unknown mode": (
         "signs/open.yaml",
@@ -601,7 +700,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {place} on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | no word for {place} | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | no word for {place} | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "a brace not closed": (
@@ -609,7 +708,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {at on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "a blank without a name": (
@@ -617,7 +716,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {} on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "an unknown test in a pattern": (
@@ -758,7 +857,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "signs: []\nold:\n",
         [
             "rules/signs/stuck.yaml:5:8 out-of-range | too few entries | at least 1 | ",
-            'rules/signs/stuck.yaml:6:1 unknown-key | unknown key "old" | format, kind, id, title, basis or signs | ',
+            'rules/signs/stuck.yaml:6:1 unknown-key | unknown key "old" | format, kind, id, title, basis, signs or examples | ',
         ],
     ),
     "a caution for no conductor": (
@@ -889,6 +988,7 @@ def test_a_test_taken_away_is_missed_by_modes_and_signs(rules):
     (rules / "tests/lead.yaml").unlink()
     assert [line.split(" | ")[:2] for line in complaints(rules)] == [
         ["rules/faults/open.yaml:13:10 unknown-test", 'unknown test "lead"'],
+        ["rules/part.yaml:5:9 unknown-test", 'unknown test "lead"'],
         ["rules/signs/open.yaml:10:48 unknown-test", 'unknown test "lead"'],
         ["rules/signs/open.yaml:11:53 unknown-pair", 'unknown pair "E"'],
         ["rules/signs/open.yaml:16:48 unknown-test", 'unknown test "lead"'],
@@ -899,6 +999,4 @@ def test_a_folder_without_rules(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     with pytest.raises(BadInput) as caught:
         load_rulebook(Path("nowhere"))
-    assert str(caught.value) == (
-        'nowhere/inspect.yaml: error: there is no folder "nowhere" [missing-file]'
-    )
+    assert str(caught.value) == ('nowhere: error: there is no folder "nowhere" [missing-file]')

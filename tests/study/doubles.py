@@ -19,6 +19,7 @@ from pathlib import Path
 import baselines
 import scoring
 from drawing import Fault
+from options import parser_of, settings_of
 from resistances import readings
 from simulator import (
     REDRAWS,
@@ -67,7 +68,8 @@ def make_double(name: str, rng: random.Random, settings: Settings) -> Double:
         alone = (readings(true, None, keys), readings(true, one, keys), readings(true, other, keys))
         if all(differs(both, less, settings).any() for less in alone):
             values = observed(both, rng, settings)
-            return Double(Case(name, drawn, one, keys, values, redrawn), other)
+            case = Case(name, drawn, one, keys, values, redrawn, settings.instrument)
+            return Double(case, other)
     raise ValueError(f"{name}: no two faults show in {REDRAWS} draws")
 
 
@@ -130,30 +132,16 @@ def _mean(values: Sequence[float]) -> float:
 
 def parser() -> argparse.ArgumentParser:
     """Return the command line."""
-    p = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
-    p.add_argument("--cases", type=int, default=60)
-    p.add_argument("--seed", type=int, default=1)
-    p.add_argument("--outlets", type=int, nargs=2, default=(3, 12), metavar=("MIN", "MAX"))
-    p.add_argument("--errors", choices=("gaussian", "uniform", "shared"), default="gaussian")
-    p.add_argument("--length-error", type=float, default=0.0, help="share, each run by itself")
-    p.add_argument("--draw", choices=("modes", "hypotheses"), default="modes")
+    p = parser_of(__doc__, 60)
     p.add_argument("--in-process", action="store_true", help="no new interpreter")
     p.add_argument("--keep", type=Path, metavar="DIR", help="keep the case files here")
-    p.add_argument("--verbose", action="store_true", help="list the misses")
     return p
 
 
 def main() -> None:
     """Simulate, diagnose, mark, print."""
     given = parser().parse_args()
-    settings = Settings(
-        outlets=tuple(given.outlets),
-        errors=given.errors,
-        length_error=given.length_error,
-        draw=given.draw,
-    )
+    settings = settings_of(given)
     made = list(doubles(given.cases, given.seed, settings))
     run = scoring.in_process if given.in_process else scoring.in_subprocess
     with tempfile.TemporaryDirectory() as temporary:

@@ -119,7 +119,8 @@ def _mistaken(name: str, kind: str, rng: random.Random, settings: Settings) -> M
     if not differs(exact, sound, settings).any():
         return None
     values = observed(exact, rng, settings)
-    return Mistaken(Case(name, drawn, None, keys, values), (kind, conductors, at))
+    case = Case(name, drawn, None, keys, values, instrument=settings.instrument)
+    return Mistaken(case, (kind, conductors, at))
 
 
 def _noted_wrong(

@@ -27,6 +27,7 @@ import numpy as np
 import scoring
 from drawing import label
 from mistaken import KINDS, mistaken, slipped
+from options import parser_of, settings_of
 from scoring import Diagnosis, Label, Ranked
 from simulator import Case, Settings, cases, write
 
@@ -224,30 +225,12 @@ STUDIES: dict[str, Callable[[argparse.Namespace, Settings], Iterator[str]]] = {
 
 def main() -> None:
     """Simulate, diagnose, mark, print."""
-    p = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
+    p = parser_of(__doc__, 300)
     p.add_argument("study", choices=STUDIES)
-    p.add_argument("--cases", type=int, default=300)
-    p.add_argument("--seed", type=int, default=1)
-    p.add_argument("--outlets", type=int, nargs=2, default=(3, 12), metavar=("MIN", "MAX"))
-    p.add_argument("--read", choices=("all", "two-in-three", "failed-and-one"), default="all")
-    p.add_argument("--draw", choices=("modes", "hypotheses"), default="modes")
-    p.add_argument("--errors", choices=("gaussian", "uniform", "shared"), default="gaussian")
-    p.add_argument("--length-error", type=float, default=0.0)
-    p.add_argument("--terminator-error", type=float, default=0.0)
     p.add_argument("--kind", action="append", choices=KINDS, help="of set-ups; all if left out")
     p.add_argument("--mistakes", type=float, default=0.05, help="share, for calibration")
-    p.add_argument("--verbose", action="store_true", help="list the misses")
     given = p.parse_args()
-    settings = Settings(
-        outlets=tuple(given.outlets),
-        read=given.read,
-        draw=given.draw,
-        errors=given.errors,
-        length_error=given.length_error,
-        terminator_error=given.terminator_error,
-    )
+    settings = settings_of(given)
     for line in STUDIES[given.study](given, settings):
         print(line)
 

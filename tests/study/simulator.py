@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
+import priors
 from drawing import ALONG, OHMS, Circuit, Fault, Key, Run, faults_of
 from resistances import Floats, readings
 
@@ -36,10 +37,13 @@ class Settings:
         plus or minus that; ``shared``: one gaussian gain for the case, gaussian error_ohm besides.
     length_error, terminator_error : float
         Each run and each terminator is off by at most this share, evenly spread.
-    temperature_c : float
-        Of the conductors; the case file does not tell it. [°C]
+    stated : bool
+        Whether the case file states the instrument's accuracy.
+    temperature_c : (float, float)
+        Of the conductors, evenly spread; the case file does not tell it. [°C]
     draw : str
-        ``modes``: modes equally likely, then the faults of the mode; ``hypotheses``: all faults.
+        ``modes``: modes equally likely, then the faults of the mode; ``hypotheses``: all faults;
+        ``priors``: as often as the rule files say, with ohms all over the range they give.
     read : str
         ``all`` outlets; ``two-in-three`` of them; ``failed-and-one``: the first that reads
         wrong and one other.
@@ -52,8 +56,9 @@ class Settings:
     error_ohm: float = 0.01
     length_error: float = 0.0
     terminator_error: float = 0.0
-    temperature_c: float = 20.0
-    draw: Literal["modes", "hypotheses"] = "modes"
+    stated: bool = False
+    temperature_c: tuple[float, float] = (20.0, 20.0)
+    draw: Literal["modes", "hypotheses", "priors"] = "modes"
     read: Literal["all", "two-in-three", "failed-and-one"] = "all"
     in_runs: bool = False
     behind_switches: bool = False
@@ -63,6 +68,15 @@ class Settings:
         limit: Floats = self.error_share * value + self.error_ohm
         return limit / math.sqrt(3) if self.errors == "uniform" else limit
 
+    @property
+    def instrument(self) -> str:
+        """What a case file says of the instrument."""
+        if not self.stated:
+            return ""
+        return (
+            f"{{resistance: {{percent: {100 * self.error_share:g}, plus: {self.error_ohm:g} ohm}}}}"
+        )
+
     def faults_of(self, circuit: Circuit) -> tuple[Fault, ...]:
         """Return every fault these settings may put into a circuit, ohms left open."""
         found = faults_of(circuit, in_runs=self.in_runs, behind_switches=self.behind_switches)
@@ -71,7 +85,10 @@ class Settings:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A circuit as drawn, what is wrong with it, and the readings, infinity for open. [ohm]"""
+    """A circuit as drawn, what is wrong with it, and the readings, infinity for open. [ohm]
+
+    ``instrument`` is what the case file says of it, nothing if left out.
+    """
 
     name: str
     circuit: Circuit
@@ -79,6 +96,7 @@ class Case:
     keys: tuple[Key, ...]
     values: Floats
     redrawn: int = 0
+    instrument: str = ""
 
 
 def cases(number: int, seed: int, settings: Settings, *, faulty: bool) -> Iterator[Case]:
@@ -110,7 +128,8 @@ def make_case(name: str, rng: random.Random, settings: Settings, *, faulty: bool
     keys = drawn.keys(chosen)
     place = {key: i for i, key in enumerate(every)}
     exact = values[[place[key] for key in keys]]
-    return Case(name, drawn, fault, keys, observed(exact, rng, settings), redrawn)
+    values = observed(exact, rng, settings)
+    return Case(name, drawn, fault, keys, values, redrawn, settings.instrument)
 
 
 def random_circuit(rng: random.Random, settings: Settings) -> Circuit:
@@ -151,6 +170,7 @@ def as_built(drawn: Circuit, rng: random.Random, settings: Settings) -> Circuit:
         return value * (1 + rng.uniform(-error, error))
 
     active, neutral = drawn.terminators
+    low, high = settings.temperature_c
     return replace(
         drawn,
         runs=tuple(
@@ -160,7 +180,7 @@ def as_built(drawn: Circuit, rng: random.Random, settings: Settings) -> Circuit:
             off(active, settings.terminator_error),
             off(neutral, settings.terminator_error),
         ),
-        temperature_c=settings.temperature_c,
+        temperature_c=rng.uniform(low, high) if low < high else low,
     )
 
 
@@ -170,11 +190,15 @@ def draw_fault(circuit: Circuit, rng: random.Random, settings: Settings) -> Faul
     if settings.draw == "modes":
         mode = rng.choice(sorted({fault.mode for fault in faults}))
         faults = tuple(fault for fault in faults if fault.mode == mode)
-    fault = rng.choice(faults)
+    if settings.draw == "priors":
+        (fault,) = rng.choices(faults, priors.weights(circuit, faults))
+    else:
+        fault = rng.choice(faults)
     if fault.along is not None:
         fault = replace(fault, along=rng.uniform(*ALONG))
     if fault.mode in OHMS:
-        low, high = (math.log(ohm) for ohm in OHMS[fault.mode])
+        ends = priors.ohms(fault.mode) if settings.draw == "priors" else OHMS[fault.mode]
+        low, high = map(math.log, ends)
         fault = replace(fault, r_ohm=math.exp(rng.uniform(low, high)))
     return fault
 
@@ -240,7 +264,10 @@ def as_yaml(case: Case) -> str:
         f"    - {{from: {run.upstream}, to: {run.downstream}, length: {run.length_m:g}}}"
         for run in circuit.runs
     ]
-    lines += [f"terminators: {{active: {active:g}, neutral: {neutral:g}}}", "readings:"]
+    lines.append(f"terminators: {{active: {active:g}, neutral: {neutral:g}}}")
+    if case.instrument:
+        lines.append(f"instrument: {case.instrument}")
+    lines.append("readings:")
     rows: dict[tuple[str, str], list[str]] = {}
     for (outlet, switch, pair), value in zip(case.keys, case.values.tolist(), strict=True):
         said = "open" if math.isinf(value) else f"{value:.2f}"

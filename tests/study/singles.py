@@ -20,6 +20,7 @@ import scoring
 import yardstick
 from drawing import MODES
 from identical import identical_faults
+from options import parser_of, settings_of
 from scoring import Mark
 from simulator import Case, Settings, cases, write
 
@@ -125,51 +126,21 @@ def baseline_lines(made: Sequence[Case], marks: Sequence[Mark], settings: Settin
 
 def parser() -> argparse.ArgumentParser:
     """Return the command line."""
-    p = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
-    p.add_argument("--cases", type=int, default=300, help="circuits with one fault")
-    p.add_argument("--sound", type=int, default=300, help="circuits without")
-    p.add_argument("--seed", type=int, default=1)
-    p.add_argument("--draw", choices=("modes", "hypotheses"), default="modes")
-    p.add_argument("--errors", choices=("gaussian", "uniform", "shared"), default="gaussian")
-    p.add_argument("--error-share", type=float, default=0.01, help="of the reading")
-    p.add_argument("--error-ohm", type=float, default=0.01)
-    p.add_argument("--length-error", type=float, default=0.0, help="share, each run by itself")
-    p.add_argument("--terminator-error", type=float, default=0.0, help="share")
-    p.add_argument("--temperature", type=float, default=20.0, help="not told to the diagnoser, °C")
-    p.add_argument("--read", choices=("all", "two-in-three", "failed-and-one"), default="all")
-    p.add_argument("--outlets", type=int, nargs=2, default=(3, 12), metavar=("MIN", "MAX"))
-    p.add_argument("--boxes", type=float, default=0.0, help="chance of a joint box in a run")
-    p.add_argument("--in-runs", action="store_true", help="bridges along runs too")
-    p.add_argument("--behind-switches", action="store_true", help="bridges behind switches too")
+    p = parser_of(__doc__, 300)
+    p.add_argument("--sound", type=int, default=300, help="circuits without a fault")
     p.add_argument("--yardstick", action="store_true", help="mark the yardstick too")
     p.add_argument("--yardstick-only", action="store_true", help="leave the package out")
     p.add_argument("--within-sd", type=float, default=2.0, help="the yardstick's groups")
     p.add_argument("--no-least", action="store_true", help="leave out the smallest group (slow)")
     p.add_argument("--in-process", action="store_true", help="no new interpreter")
     p.add_argument("--keep", type=Path, metavar="DIR", help="keep the case files here")
-    p.add_argument("--verbose", action="store_true", help="list the misses")
     return p
 
 
 def main() -> None:
     """Simulate, diagnose, mark, print."""
     given = parser().parse_args()
-    settings = Settings(
-        outlets=tuple(given.outlets),
-        box_share=given.boxes,
-        errors=given.errors,
-        error_share=given.error_share,
-        error_ohm=given.error_ohm,
-        length_error=given.length_error,
-        terminator_error=given.terminator_error,
-        temperature_c=given.temperature,
-        draw=given.draw,
-        read=given.read,
-        in_runs=given.in_runs,
-        behind_switches=given.behind_switches,
-    )
+    settings = settings_of(given)
     faulty = list(cases(given.cases, given.seed, settings, faulty=True))
     sound = list(cases(given.sound, given.seed, settings, faulty=False))
     made, columns = [*faulty, *sound], []

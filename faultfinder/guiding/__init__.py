@@ -1,0 +1,1 @@
+"""From a failed reading to a proved repair, a step at a time."""

@@ -1,0 +1,1 @@
+"""Which check to do next: a decision problem in numbers, which knows no electricity."""

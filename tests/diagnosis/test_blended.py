@@ -1,0 +1,102 @@
+"""A fault beside a mistake all through the test: both are named, the test's first.
+
+Readings are made without the code that looks for mistakes: by other terminators, or by writing
+readings in other rows.
+"""
+
+from dataclasses import replace
+
+import pytest
+from modelled import BRANCHED, LINE, RULEBOOK, case, readings
+
+from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.foretell import foretell
+from faultfinder.readings.reading import Instrument, Reading, Terminators
+from faultfinder.reporting.as_text import diagnosis_text
+from faultfinder.source.quantity import Amount
+from faultfinder.wiring.fault import Fault
+
+OPEN_EARTH = Fault("open", ("E",), "S1..S2")
+POOR_NEUTRAL = Fault("high-resistance", ("N",), "S2", r_ohm=2.5)
+
+
+def with_terminators_exchanged(circuit, fault):
+    expected = foretell(
+        circuit, RULEBOOK, ("terminated",), Terminators(5.0, 10.0), Instrument(), [fault]
+    )
+    return tuple(
+        Reading(e.spot, Amount(e.value, "open" if e.is_open else "="), 0.01)
+        for e in expected.readings
+    )
+
+
+def with_switches_noted_wrong(circuit, fault):
+    turned = {"on": "off", "off": "on"}
+    return tuple(
+        replace(r, spot=replace(r.spot, switch=turned.get(r.spot.switch, r.spot.switch)))
+        for r in readings(circuit, [fault])
+    )
+
+
+def with_a_and_n_columns_exchanged(circuit, fault):
+    other = {"A-E": "N-E", "N-E": "A-E"}
+    return tuple(
+        replace(r, spot=replace(r.spot, between=other.get(r.spot.between, r.spot.between)))
+        for r in readings(circuit, [fault])
+    )
+
+
+@pytest.mark.parametrize("fault", [OPEN_EARTH, POOR_NEUTRAL], ids=str)
+@pytest.mark.parametrize(
+    ("made", "set_up"),
+    [
+        (with_terminators_exchanged, "terminators-exchanged"),
+        (with_switches_noted_wrong, "switches-noted-wrong"),
+        (with_a_and_n_columns_exchanged, "columns-exchanged-throughout"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_both_are_named_and_the_test_is_checked_first(made, set_up, fault):
+    found = diagnose(case(BRANCHED, taken=made(BRANCHED, _on_branched(fault))), RULEBOOK)
+    assert found.verdict == "fault"
+    blended = [s for s in found.leading if s.is_set_up and s.is_wiring]
+    named = [{f.set_up or (f.mode, f.conductors, f.at) for f in s.faults} for s in blended]
+    true = _on_branched(fault)
+    assert {set_up, (true.mode, true.conductors, true.at)} in named
+    assert found.next_checks[0].test == "set-up"
+
+
+def _on_branched(fault):
+    return replace(fault, at="J1..S2") if fault.at == "S1..S2" else fault
+
+
+def test_the_ohms_belong_to_the_fault_and_not_to_the_mistake():
+    taken = with_terminators_exchanged(LINE, POOR_NEUTRAL)
+    found = diagnose(case(LINE, taken=taken), RULEBOOK)
+    suspect = next(s for s in found.leading if s.is_set_up and s.is_wiring)
+    mistake, fault = suspect.faults
+    assert (mistake.r_ohm, suspect.ohms[0]) == (None, None)
+    low, high = suspect.ohms[1]
+    assert low < fault.r_ohm < high
+    assert fault.r_ohm == pytest.approx(2.5, rel=0.05)
+
+
+def test_two_faults_that_read_alike_are_named_beside_them():
+    found = diagnose(case(LINE, taken=with_terminators_exchanged(LINE, OPEN_EARTH)), RULEBOOK)
+    modes = [[fault.mode for fault in suspect.faults] for suspect in found.leading]
+    assert ["open", "transposed"] in [sorted(each) for each in modes if "set-up" not in each]
+    text = diagnosis_text(found)
+    assert "CHECK THE TEST FIRST: the two terminators at the board exchanged; and earth" in text
+    assert "CORRECT THE TEST" not in text  # the leader is one of wiring alone
+
+
+def test_a_mistake_alone_needs_no_fault_beside_it():
+    sound = foretell(LINE, RULEBOOK, ("terminated",), Terminators(5.0, 10.0), Instrument()).readings
+    taken = [Reading(e.spot, Amount(e.value, "open" if e.is_open else "="), 0.01) for e in sound]
+    found = diagnose(case(LINE, taken=taken), RULEBOOK)
+    assert not any(s.is_set_up and s.is_wiring for s in found.suspects)
+
+
+def test_a_fault_alone_needs_no_mistake_beside_it():
+    found = diagnose(case(BRANCHED, [POOR_NEUTRAL]), RULEBOOK)
+    assert not any(s.is_set_up and s.is_wiring for s in found.suspects)

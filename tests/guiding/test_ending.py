@@ -1,0 +1,51 @@
+"""The repair and its re-test list."""
+
+from modelled import BRANCHED, LINE, RING, RULEBOOK, case
+
+from faultfinder.guiding.ending import mending
+from faultfinder.wiring.fault import SET_UP, Fault
+
+
+def retests(fault, circuit=BRANCHED):
+    found = mending(case(circuit), RULEBOOK, (fault,))
+    return {retest.test: retest for retest in found.retests}
+
+
+def test_a_run_is_tested_again_at_its_end_and_beyond():
+    found = retests(Fault("open", ("E",), "J1..S2"))
+    assert list(found) == list(RULEBOOK.modes["open"].retest)
+    assert found["long-lead"].at == ("S2", "S3")
+    assert found["terminated"].at == ("S2", "S3")
+    # Insulation is of the circuit: once, at the board.
+    assert found["insulation"].at == ("DB",)
+
+
+def test_an_outlet_is_tested_again_itself():
+    assert retests(Fault("open", ("E",), "S2"))["long-lead"].at == ("S2",)
+
+
+def test_a_ring_is_tested_again_all_round():
+    assert retests(Fault("open", ("E",), "S1..S2"), RING)["long-lead"].at == ("S1", "S2", "S3")
+
+
+def test_the_limits_are_those_of_the_standard():
+    """At least 1 Mohm at 500 V d.c.: AS/NZS 3000:2018 clause 8.3.6 (clause from memory)."""
+    found = retests(Fault("open", ("E",), "S1..S2"), LINE)
+    (limit,) = found["insulation"].limits
+    assert "at least 1.00 Mohm" in limit
+    assert any("E at most" in said for said in found["long-lead"].limits)
+
+
+def test_the_repair_says_what_where_and_what_to_mind():
+    fault = Fault("open", ("E",), "S1..S2")
+    found = mending(case(LINE), RULEBOOK, (fault,))
+    assert "open in run S1..S2" in found.title
+    assert found.remedy == (RULEBOOK.modes["open"].remedy,)
+    assert found.cautions == RULEBOOK.modes["open"].cautions_for(("E",))
+
+
+def test_a_mistake_of_the_test_is_corrected_and_all_read_again():
+    fault = Fault(SET_UP, (), "DB", set_up="link-out")
+    found = mending(case(LINE), RULEBOOK, (fault,))
+    assert [retest.test for retest in found.retests] == ["terminated"]
+    assert found.retests[0].at == ("S1", "S2", "S3")
