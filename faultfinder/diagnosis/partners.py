@@ -8,7 +8,7 @@ Pairs are far too many to solve for. All are estimated from what either fault do
   where faults act on each other it may be far off;
 - those of which both are among the likelier faults.
 
-One fault of two that show has in all cases tried been among the likeliest few by itself, since no
+One fault of two that show is nearly always among the likeliest few by itself, since hardly any
 other explains as much. What is solved for is tried at a grid of ohms, then nearer and nearer the
 best, and kept if a bound on its likelihood (``settled.py``) comes near the best likelihood so far,
 which is worked out exactly. Pairs are taken a slice at a time, so that no more is in memory.
