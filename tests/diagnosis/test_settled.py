@@ -2,9 +2,9 @@
 
 The bound takes all hypotheses to lean on shared errors as what reads nearest to the readings does;
 the reported likelihood has each one's own slopes and accuracies. So it is a bound within a margin:
-``MARGINS`` has it, by how many nats a hypothesis is behind the best. Checked on circuits of 3, 6 and
-44 outlets, singles and pairs, cable and instrument off as ``rules/tolerances.yaml`` says they may
-be.
+``MARGINS`` has it, by how many nats a hypothesis is behind the best. Checked on circuits of 3, 6
+and 44 outlets, singles and pairs, cable and instrument off as ``rules/tolerances.yaml`` says they
+may be.
 """
 
 import math
