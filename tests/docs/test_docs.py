@@ -159,3 +159,27 @@ def test_every_rule_file_is_named_after_its_id_and_says_what_it_rests_on():
         rule = yaml.safe_load(path.read_text(encoding="utf-8"))
         assert rule["id"] == path.stem
         assert rule["kind"]
+
+
+PLACES = {
+    "test": "the test",
+    "outlet": "an outlet",
+    "switched-outlet": "a switched outlet",
+    "two-outlets": "two outlets",
+}
+
+
+def test_the_table_of_priors_is_that_of_the_rule_files():
+    """A prior is changed in its rule file, and said so here."""
+    part = section("How often each is met")
+    rows = [
+        [cell.strip() for cell in row.split("|")[1:-1]] for row in part.split("\n") if "`" in row
+    ]
+    said = {cells[0].strip("`"): cells[1:] for cells in rows if cells and cells[0][0] == "`"}
+    there = {}
+    for folder, keys in (("faults", ("run", "outlet")), ("set-ups", ("at", "chance"))):
+        for path in (ROOT / "rules" / folder).glob("*.yaml"):
+            rule = yaml.safe_load(path.read_text(encoding="utf-8"))
+            rule["prior"]["at"] = PLACES.get(rule.get("at"))
+            there[rule["id"]] = [str(rule["prior"].get(key, "none")) for key in keys]
+    assert said == there

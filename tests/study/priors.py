@@ -30,7 +30,7 @@ def ohms(mode: str) -> tuple[float, float]:
 def weights(circuit: Circuit, faults: Sequence[Fault]) -> list[float]:
     """Return the chance of each fault of a circuit, shared among those of one mode and place.
 
-    A bridge behind a switch has the share that its ways have of all at such an outlet.
+    A bridge behind a switch, which breaks the active, has the share that its ways have of all.
     """
     runs = {run.name for run in circuit.runs}
     alike = Counter((f.mode, f.at, f.behind) for f in faults)
@@ -38,7 +38,7 @@ def weights(circuit: Circuit, faults: Sequence[Fault]) -> list[float]:
     for fault in faults:
         chance = rule(fault.mode)["prior"]["run" if fault.at in runs else "outlet"]
         share = 1.0
-        if fault.mode == "bridged" and fault.at in circuit.switched:
+        if fault.mode == "bridged" and fault.at in circuit.switched and "A" in fault.conductors:
             ways = [way for way in rule("bridged")["ways"] if "run" not in way["at"]]
             behind = sum(w["weight"] for w in ways if w["steps"][0]["side"] != "supply")
             share = behind / sum(w["weight"] for w in ways)
