@@ -16,7 +16,6 @@ from faultfinder.standards.regions import region
 from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run, far_end
 
 RULEBOOK = shipped_rulebook()
-MODES = tuple(mode for mode in RULEBOOK.modes.values() if not mode.needs_neighbour)
 DEAD = tuple(test for test, procedure in RULEBOOK.procedures.items() if not procedure.is_live)
 TERMINATORS = Terminators(10.0, 5.0)
 UNKNOWN = Instrument()
@@ -65,6 +64,10 @@ LONG = _circuit(
     ("DB", "S1", 14.0),
     *((f"S{number}", f"S{number + 1}", 5.0) for number in range(1, 12)),
 )
+
+
+MODES = tuple(mode for mode in RULEBOOK.modes.values() if mode.faults(LINE))
+"""Those that a circuit can have of itself, without an installation."""
 
 
 def expected(circuit, faults=(), tests=("terminated",), instrument=UNKNOWN):

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from faultfinder.authoring.circuits import ExampleCircuits
 from faultfinder.authoring.examples import examples_checked
 from faultfinder.authoring.finding import Finding, of_bad_input
-from faultfinder.authoring.model_check import Record, held_against_model, records
-from faultfinder.authoring.simulation import trials
+from faultfinder.authoring.model_check import Record, held_against_model, records, refused_by_engine
+from faultfinder.authoring.simulation import Trial, trials
 from faultfinder.authoring.sources import bases_checked, regions_checked, standards_checked
 from faultfinder.rulebook.rulebook import rulebook_of
 from faultfinder.source.problem import BadInput
@@ -19,29 +19,35 @@ from faultfinder.source.shelf import Shelf
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What is wrong with the rules on a shelf, and what was found of each sign by simulation."""
+    """What is wrong with the rules on a shelf, what was tried, and what it showed of each sign."""
 
     findings: tuple[Finding, ...]
+    tried: tuple[Trial, ...]
     signs: dict[str, Record]
 
 
 def check(shelf: Shelf) -> Checked:
     """Return all that is wrong with the rules on a shelf.
 
-    Signs are tried only where all rules can be read and fit each other.
+    Signs are tried only where all rules can be read and fit each other. Raises `EngineUnavailable`
+    without the rule engine.
     """
     told: list[Finding] = []
     signs: dict[str, Record] = {}
+    tried: tuple[Trial, ...] = ()
     told += standards_checked(shelf)
     told += regions_checked(shelf)
     try:
         rulebook = rulebook_of(shelf)
+        told += bases_checked(rulebook)
         circuits = ExampleCircuits(rulebook)
+        refused = list(refused_by_engine(rulebook))
+        told += refused
+        if not refused:
+            told += examples_checked(rulebook, circuits)
+            tried = tuple(trials(rulebook, circuits))
+            signs = records(rulebook, circuits, tried)
+            told += held_against_model(rulebook, signs)
     except BadInput as bad:
         told += of_bad_input(shelf, bad)
-    else:
-        told += bases_checked(rulebook)
-        told += examples_checked(rulebook, circuits)
-        signs = records(rulebook, circuits, list(trials(rulebook, circuits)))
-        told += held_against_model(rulebook, signs)
-    return Checked(tuple(sorted(dict.fromkeys(told))), signs)
+    return Checked(tuple(sorted(dict.fromkeys(told))), tried, signs)

@@ -36,7 +36,7 @@ def _too_few(rulebook: Rulebook, name: str, bearer: SignBearer) -> Iterator[Find
     fire = {sign for example in bearer.examples for sign in example.fires}
     silent = {sign for example in bearer.examples for sign in example.silent}
     for number, rule in enumerate(bearer.signs):
-        for pointer in rule.written_out(bearer.id):
+        for pointer in bearer.families[number]:
             sign = pointer.sign.id
             lacks = [
                 *(["one that must make it fire"] if sign not in fire else []),
@@ -61,6 +61,16 @@ class _Example:
         self.rulebook, self.circuits, self.name = rulebook, circuits, name
         self.document, self.at = document, ("examples", number)
 
+    @property
+    def families(self) -> Mapping[str, str]:
+        """The rule that each sign of the file is written out from."""
+        bearer = self.rulebook.bearers[self.name]
+        return {
+            pointer.sign.id: rule.id
+            for rule, group in zip(bearer.signs, bearer.families, strict=True)
+            for pointer in group
+        }
+
     def say(self, at: KeyPath, problem: str, part: str = "") -> Finding:
         return found(self.rulebook.shelf, self.name, (*self.at, *at), problem, part)
 
@@ -80,11 +90,7 @@ class _Example:
             pointed.setdefault(one.pointer.sign.id, set()).update(one.faults)
         for sign, said in example.fires.items():
             yield from self.must_fire(bed, sign, said, pointed.get(sign, set()))
-        families = {
-            pointer.sign.id: rule.id
-            for rule in self.rulebook.bearers[self.name].signs
-            for pointer in rule.written_out("")
-        }
+        families = self.families
         for number, sign in enumerate(example.silent):
             loud = [met for met in pointed if sign in {met, families.get(met)}]
             for noise in loud:
@@ -95,17 +101,19 @@ class _Example:
     def must_fire(
         self, bed: TestBed, sign: str, said: str, pointed: set[Fault]
     ) -> Iterator[Finding]:
-        at = ("fires", sign)
+        at, family = ("fires", sign), self.families[sign]
         try:
             fault, _ = parse_fault(said, bed.circuit)
         except FaultSyntaxError as error:
-            yield self.say(at, f"{error.found}; expected {error.expected}", sign)
+            yield self.say(at, f"{error.found}; expected {error.expected}", family)
             return
         if not pointed:
-            yield self.say(at, f"sign {sign} does not fire on this example", sign)
+            yield self.say(at, f"sign {sign} does not fire on this example", family)
         elif fault not in pointed:
             to = listed(map(str, pointed), "and")
-            yield self.say(at, f"sign {sign} points to {to} on this example, not to {fault}", sign)
+            yield self.say(
+                at, f"sign {sign} points to {to} on this example, not to {fault}", family
+            )
 
     def readings(self, bed: TestBed, example: ExampleRule) -> Mapping[Spot, Reading]:
         """Return the readings that are not as they should be, by what they are of.

@@ -29,6 +29,8 @@ class Listed:
         Where it is switched off, or ''.
     signs : tuple of str
         The ids of signs that its file holds.
+    signs_off : tuple of str
+        Those of them that are switched off alone.
     """
 
     name: str
@@ -40,6 +42,7 @@ class Listed:
     hides: tuple[str, ...]
     off_by: str
     signs: tuple[str, ...]
+    signs_off: tuple[str, ...]
 
 
 class UnknownRule(ValueError):  # noqa: N818 - says what it is, as BadInput does
@@ -98,6 +101,7 @@ def _listed(shelf: Shelf, name: str, file: RuleFile) -> Listed:
         tuple(str(path) for path in file.hides),
         str(off) if off else "",
         signs,
+        tuple(sign for sign in signs if f"{name}/{sign}" in shelf.off),
     )
 
 

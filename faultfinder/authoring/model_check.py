@@ -7,8 +7,12 @@ from dataclasses import dataclass, field
 from faultfinder.authoring.circuits import ExampleCircuits
 from faultfinder.authoring.finding import Finding, found
 from faultfinder.authoring.simulation import Trial
+from faultfinder.diagnosis.pointing import try_own_signs
+from faultfinder.engine import BadSigns, EngineFault, EngineUnavailable
+from faultfinder.engine.compiling import batches
 from faultfinder.rulebook.rulebook import Rulebook
-from faultfinder.rulebook.signs import Pointer, SignRule
+from faultfinder.rulebook.signs import Pointer
+from faultfinder.source.document import KeyPath
 from faultfinder.source.problem import listed
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
@@ -83,6 +87,8 @@ def _instead(circuit: Circuit, pointed: Fault, there: Fault) -> str:
     """Return what a sign would have had to say to point to the fault there; '' if far off."""
     run = circuit.run(pointed.at)
     outlet = run.downstream if run else pointed.at
+    if circuit.point(outlet) is None:
+        return ""
     here = {outlet: "outlet", circuit.feeding_run(outlet).name: "run-to"}
     if there.at not in here:
         return ""
@@ -90,18 +96,40 @@ def _instead(circuit: Circuit, pointed: Fault, there: Fault) -> str:
     return f"at: {here[there.at]}{conductors}"
 
 
+def refused_by_engine(rulebook: Rulebook) -> Iterator[Finding]:
+    """Yield each sign that the rule engine cannot hold, and what ends a process that tries it."""
+    shelf = rulebook.shelf
+    sound = True
+    for name, bearer in rulebook.bearers.items():
+        for number, rule in enumerate(bearer.signs):
+            try:
+                batches([pointer.sign for pointer in bearer.families[number][:1]])
+            except BadSigns as bad:
+                sound = False
+                for problem in bad.problems:
+                    yield found(shelf, name, ("signs", number, "id"), problem, rule.id)
+    if sound:
+        try:
+            try_own_signs(rulebook)
+        except EngineUnavailable:
+            raise
+        except EngineFault as fault:
+            yield Finding(str(shelf.folders[-1]), 0, "signs", str(fault))
+
+
 def held_against_model(rulebook: Rulebook, found_: dict[str, Record]) -> Iterator[Finding]:
     """Yield each sign that the model contradicts, and each mode that no sign finds."""
     for name, bearer in rulebook.bearers.items():
         for number, rule in enumerate(bearer.signs):
-            for pointer in rule.written_out(bearer.id):
-                for problem in _problems(rulebook, pointer, found_):
-                    at = ("signs", number, "id")
+            for pointer in bearer.families[number]:
+                at = ("signs", number, "id")
+                for problem in _problems(pointer, found_):
                     yield found(rulebook.shelf, name, at, problem, rule.id)
+                yield from _unlike(rulebook, pointer, found_, name, at, rule.id)
     yield from _of_modes(rulebook, found_)
 
 
-def _problems(rulebook: Rulebook, pointer: Pointer, found_: dict[str, Record]) -> Iterator[str]:
+def _problems(pointer: Pointer, found_: dict[str, Record]) -> Iterator[str]:
     sign, record = pointer.sign.id, found_[pointer.sign.id]
     if _SOUND in record.fired:
         yield f"sign {sign} fires on a sound circuit: {record.example[_SOUND]}"
@@ -123,17 +151,38 @@ def _problems(rulebook: Rulebook, pointer: Pointer, found_: dict[str, Record]) -
             f"sign {sign} points to the fault that is there {record.right} times; {instead} would "
             f"have {times} times, and no sign says so"
         )
-    for mode in record.others:
-        if not _read_alike(rulebook, mode, record.mode):
-            yield (
-                f"sign {sign} fires for {mode} too, as for {record.example[mode]}; if that is as "
-                f"it must be, say so in faults/{record.mode}: reads_like: [{mode}]"
-            )
     if record.beside:
         yield (
             f"sign {sign} is shadowed: whenever it fires, {listed(sorted(record.beside), 'and')} "
             "points to the same fault"
         )
+
+
+def _unlike(
+    rulebook: Rulebook,
+    pointer: Pointer,
+    found_: dict[str, Record],
+    name: str,
+    at: KeyPath,
+    part: str,
+) -> Iterator[Finding]:
+    """Yield each mode that a sign fires for though neither mode says that it reads like the other.
+
+    It is told where it can be mended: in a user's own mode rather than in the program's sign.
+    """
+    shelf, record = rulebook.shelf, found_[pointer.sign.id]
+    for mode in record.others:
+        if _read_alike(rulebook, mode, record.mode):
+            continue
+        fires = f"sign {pointer.sign.id} fires for {mode} too, as for {record.example[mode]}"
+        if shelf.is_shipped(name) and not shelf.is_shipped(f"faults/{mode}"):
+            meant = f"reads_like: [{record.mode}]"
+            said = f"{fires}; if that is as it must be, say so here: {meant}"
+            yield found(shelf, f"faults/{mode}", ("id",), said)
+        else:
+            meant = f"faults/{record.mode}: reads_like: [{mode}]"
+            said = f"{fires}; if that is as it must be, say so in {meant}"
+            yield found(shelf, name, at, said, part)
 
 
 def _read_alike(rulebook: Rulebook, one: str, other: str) -> bool:
@@ -160,12 +209,3 @@ def _of_modes(rulebook: Rulebook, found_: dict[str, Record]) -> Iterator[Finding
             if other not in liked[id_]:
                 said = f"no sign of {other} fires for {id_}, nor the reverse, as reads_like has it"
                 yield found(rulebook.shelf, name, ("reads_like", place), said)
-
-
-def family(rulebook: Rulebook, sign: str) -> tuple[str, SignRule]:
-    """Return the file of a sign, by its name, and the rule that it is written out from."""
-    for name, bearer in rulebook.bearers.items():
-        for rule in bearer.signs:
-            if sign in {rule.id, *(p.sign.id for p in rule.written_out(bearer.id))}:
-                return name, rule
-    raise KeyError(sign)

@@ -5,7 +5,7 @@ fault reads differently with each.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from faultfinder.network.branch import MakeEdit
 from faultfinder.readings.reading import Reading
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.rulebook.sign import Pattern
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
@@ -63,7 +64,18 @@ def _tests(rulebook: Rulebook) -> list[str]:
     return [test for test in rulebook.procedures if test in named]
 
 
+def _speaking_of(rulebook: Rulebook, test: str) -> Rulebook:
+    """Return the rules with those signs alone that readings of one test can meet."""
+
+    def may_be(pattern: Pattern) -> bool:
+        return pattern.absent or test in dict(pattern.where).get("test", (test,))
+
+    kept = tuple(p for p in rulebook.pointers if all(map(may_be, p.sign.patterns)))
+    return replace(rulebook, pointers=kept)
+
+
 def _on(bed: TestBed, test: str, faults: list[tuple[Fault, FaultMode]]) -> Iterator[Trial]:
+    rulebook = _speaking_of(bed.rulebook, test)
     built: list[tuple[Fault | None, MakeEdit]] = [(None, no_edit)]
     for fault, mode in faults:
         found = hypothesis(mode, bed.circuit, fault)
@@ -83,7 +95,7 @@ def _on(bed: TestBed, test: str, faults: list[tuple[Fault, FaultMode]]) -> Itera
         key = tuple(tuple(fact.values()) for fact in told)
         if key not in known:  # many faults read alike in words
             pointed: dict[str, set[Fault]] = {}
-            for one in on_facts(bed.circuit, bed.rulebook, told):
+            for one in on_facts(bed.circuit, rulebook, told):
                 pointed.setdefault(one.pointer.sign.id, set()).update(one.faults)
             known[key] = {sign: frozenset(to) for sign, to in pointed.items()}
         yield Trial(bed.circuit.name, test, there, known[key])

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from faultfinder.authoring.finding import Finding, found, of_bad_input
 from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.source.document import KeyPath
 from faultfinder.source.problem import BadInput, listed, shown
 from faultfinder.source.shelf import RuleFile, Shelf
 from faultfinder.source.spelling import nearest
@@ -56,19 +57,22 @@ def bases_checked(rulebook: Rulebook) -> Iterator[Finding]:
 
 
 def regions_checked(shelf: Shelf) -> Iterator[Finding]:
-    """Yield the conductor tables and insulation limits that regions name and no rule has."""
+    """Yield the conductor tables and limits that regions name and no rule has."""
     for id_ in shelf.ids("regions"):
         name = f"regions/{id_}"
         try:
             file = read_file(shelf.path(name), RegionFile)
         except BadInput:
             continue  # told by standards_checked
-        named = [
+        named: list[tuple[KeyPath, str, str | None]] = [
             (("conductor_tables", "copper"), "conductors", file.conductor_tables.copper),
             (("conductor_tables", "aluminium"), "conductors", file.conductor_tables.aluminium),
             (("insulation",), "limits", file.insulation),
+            (("trip_time",), "limits", file.trip_time),
         ]
         for at, folder, word in named:
+            if word is None:
+                continue
             known = shelf.ids(folder)
             if word not in known:
                 near = nearest(word, known)

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from faultfinder.source.shelf import Shelf
 
 Command = TypeVar("Command", bound=Callable[..., object])
-_TRIAL_S = 30.0
 
 
 def rules_option(command: Command) -> Command:
@@ -57,6 +56,7 @@ def rulebook_for(own: Sequence[Path]) -> "Rulebook":
 
     Raises `RefusedError` for a rule that is wrong, `UnavailableError` without the rule engine.
     """
+    from faultfinder.diagnosis.pointing import try_own_signs
     from faultfinder.engine import EngineFault, EngineUnavailable
     from faultfinder.rulebook.rulebook import rulebook_of
     from faultfinder.source.problem import BadInput
@@ -64,27 +64,9 @@ def rulebook_for(own: Sequence[Path]) -> "Rulebook":
     shelf = shelf_for(own)
     try:
         rulebook = rulebook_of(shelf)
-        _try_own_signs(rulebook)
+        try_own_signs(rulebook)
     except EngineUnavailable as error:
         raise UnavailableError(error) from error
     except (BadInput, EngineFault) as error:
         raise RefusedError(error) from error
     return rulebook
-
-
-def _try_own_signs(rulebook: "Rulebook") -> None:
-    """Let a child process meet the signs of a user before this one does: the engine is C."""
-    from faultfinder.engine.trial import facts_that_meet, try_signs
-    from faultfinder.source.kept import keep, kept
-
-    shelf = rulebook.shelf
-    signs = [
-        pointer.sign
-        for name, bearer in rulebook.bearers.items()
-        if not shelf.is_shipped(name)
-        for pointer in bearer.written_out()
-    ]
-    mark = f"tried-{shelf.digest}"
-    if signs and kept(mark) is None:
-        try_signs(signs, facts_that_meet(signs), _TRIAL_S)
-        keep(mark, "")

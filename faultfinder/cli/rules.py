@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from faultfinder.cli.exits import ExitCode, RefusedError
+from faultfinder.cli.exits import ExitCode, RefusedError, UnavailableError
 from faultfinder.cli.own_rules import rules_option, shelf_for
 from faultfinder.cli.terminal import coloured, columns
 
@@ -55,10 +55,14 @@ def check(context: click.Context, own: tuple[Path, ...], form: str, *, signs: bo
     Example:  faultfinder rules check --rules my-rules
     """  # noqa: D301 - click wants the character itself
     from faultfinder.authoring.check import check as checked
+    from faultfinder.engine import EngineUnavailable
     from faultfinder.reporting.rules import findings_text, signs_text
 
     shelf = shelf_for(own)
-    result = checked(shelf)
+    try:
+        result = checked(shelf)
+    except EngineUnavailable as error:
+        raise UnavailableError(error) from error
     if form == "json":
         told: dict[str, object] = {"findings": [asdict(one) for one in result.findings]}
         if signs:

@@ -48,6 +48,7 @@ def diagnose(case: Case, rulebook: Rulebook, asked: Sequence[Fault] = ()) -> Dia
     ImpossibleFault
         If the circuit has no room for a fault that is asked about.
     """
+    rulebook = rulebook.in_words(case.circuit.region.words)
     circuit, procedures = case.circuit, rulebook.procedures
     taken = tuple(reading.spot for reading in case.readings)
     spots = (*taken, *(spot for spot in _places_read(case, rulebook) if spot not in set(taken)))

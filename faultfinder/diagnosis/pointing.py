@@ -6,13 +6,17 @@ from functools import cache
 
 from faultfinder.diagnosis.wording import conductors_in_words
 from faultfinder.engine.engine import Engine
+from faultfinder.engine.trial import facts_that_meet, try_signs
 from faultfinder.evidence.facts import facts
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.rulebook.sign import Fact, Sign
 from faultfinder.rulebook.signs import Pointer
+from faultfinder.source.kept import keep, kept
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault, in_order
+
+_TRIAL_S = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +49,24 @@ class Fired:
     met: tuple[tuple[str, Fact], ...]
     faults: tuple[Fault, ...]
     says: str
+
+
+def try_own_signs(rulebook: Rulebook) -> None:
+    """Let a child process meet the signs of a user before this one does: the engine is C.
+
+    What passed once is not tried again, as long as no rule changes. Raises `EngineFault`.
+    """
+    shelf = rulebook.shelf
+    signs = [
+        pointer.sign
+        for name, bearer in rulebook.bearers.items()
+        if not shelf.is_shipped(name)
+        for pointer in bearer.pointers
+    ]
+    mark = f"tried-{shelf.digest}"
+    if signs and kept(mark) is None:
+        try_signs(signs, facts_that_meet(signs), _TRIAL_S)
+        keep(mark, "")
 
 
 @cache

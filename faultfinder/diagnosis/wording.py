@@ -17,7 +17,7 @@ _WIDE = 3.0  # ratio of the ends of an interval that one figure would not do jus
 def value_in_words(value: float, unit: str) -> str:
     """Write a value as a person would: ``open``, or three figures and the unit."""
     if not isfinite(value):
-        return "open"
+        return "no trip" if unit == "ms" else "open"
     # The bounds are where three figures round up to a decade: 999.9 ohm is 1.00 kohm.
     if unit == "Mohm" and value >= 999.5:
         return f"{_figures(value / 1e3)} Gohm"
@@ -58,6 +58,8 @@ def place_in_words(circuit: Circuit, at: str) -> str:
     if circuit.run(at) is not None:
         return f"in run {at}"
     point = circuit.point(at)
+    if at == circuit.board:
+        return f"at board {at}"
     return f"in {kind_in_words(point.kind)} {at}" if point else f"at {at}"
 
 
@@ -73,6 +75,17 @@ def conductors_in_words(circuit: Circuit, conductors: tuple[str, ...]) -> str:
         a, b, c = words
         return f"{a}, {b} and {c} ({a} on {b}, {b} on {c}, {c} on {a})"
     return " and ".join(words)
+
+
+def legend_in_words(circuit: Circuit) -> str:
+    """Say what the letters of a circuit's conductors stand for, and what colours they have."""
+    region = circuit.region
+    told = []
+    for letter in circuit.conductors:
+        word = region.word(letter).removesuffix(f" {letter}")
+        colour = region.colours.get(letter)
+        told.append(f"{letter} {word}" + (f" ({colour})" if colour else ""))
+    return ", ".join(told)
 
 
 def fault_in_words(rule: FaultMode | SetUp, circuit: Circuit, fault: Fault, ohms: str = "") -> str:
@@ -129,7 +142,7 @@ def way_in_words(way: Way) -> str:
     """Write by what a current leaves a circuit: ``the N-E bridge at K2``."""
     match way.name:
         case ("bridge", at, *on):
-            return f"the {'-'.join(on)} bridge at {at}"
+            return f"the {'-'.join(on)} bridge at {at}" if len(on) > 1 else f"the link at {at}"
         case ("joint", at, conductor, to):
             return f"the joint of {conductor} to circuit {to} at {at}"
         case ("load", at, *_, what):

@@ -151,11 +151,11 @@ class Bench:
         return [Variation(self.terminators)]
 
     def trippings(self, make: MakeEdit) -> tuple[Tripping, ...]:
-        """Return what residual current devices do at each residual reading under an edit."""
+        """Return what devices do at each reading of a residual current or trip, under an edit."""
         return tuple(
             tripping
             for spot in self.spots
-            if self.procedures[spot.test].quantity == "residual"
+            if self.procedures[spot.test].quantity in {"residual", "trip-time"}
             for tripping in self._live.trippings(self.procedures[spot.test], spot, make)
         )
 

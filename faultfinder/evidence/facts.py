@@ -6,7 +6,7 @@ Their kinds, fields and words, and what each word means, are in ``faultfinder.ru
 against which the signs are checked.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.grading import GradedReading
@@ -23,15 +23,16 @@ def facts(circuit: Circuit, graded: Sequence[GradedReading]) -> tuple[Fact, ...]
     What was read with the circuit parted is no fact of it as drawn.
     """
     graded = [reading for reading in graded if not reading.spot.parted]
+    peers = _by_kind(graded)
     readings = [
-        _reading_fact(f"r{number}", circuit, reading, graded)
+        _reading_fact(f"r{number}", circuit, reading, peers[_kind(reading)])
         for number, reading in enumerate(graded)
     ]
     return (*readings, *_switch_facts(graded))
 
 
 def _reading_fact(
-    id_: str, circuit: Circuit, reading: GradedReading, graded: Sequence[GradedReading]
+    id_: str, circuit: Circuit, reading: GradedReading, peers: Sequence[GradedReading]
 ) -> Fact:
     spot = reading.spot
     point = circuit.point(spot.at)
@@ -44,20 +45,20 @@ def _reading_fact(
         "between": spot.between,
         "grade": reading.grade,
         "like": reading.like or "none",
-        "spread": spread(circuit, reading, graded),
-        "lowest": "yes" if _is_lowest(reading, _peers(reading, graded)) else "no",
+        "spread": _spread(circuit, reading, peers),
+        "lowest": "yes" if _is_lowest(reading, peers) else "no",
         "switched": "yes" if point is not None and point.switched else "no",
     }
 
 
-def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedReading]) -> str:
+def _spread(circuit: Circuit, reading: GradedReading, alike: Sequence[GradedReading]) -> str:
     """Return how far along the circuit a reading's fault is seen; see the vocabulary's table."""
     if reading.is_fine:
         return "fine"
     spot = reading.spot
     if circuit.is_on_ring(spot.at):
         return "on-ring"
-    peers = {other.spot.at: other.is_fine for other in _peers(reading, graded)}
+    peers = {other.spot.at: other.is_fine for other in alike}
     way = [run.upstream for run in reversed(circuit.path(spot.at))]
     before = next((peers[place] for place in way if place in peers), None)
     beyond = circuit.beyond(spot.at)
@@ -73,10 +74,14 @@ def spread(circuit: Circuit, reading: GradedReading, graded: Sequence[GradedRead
     return "only-here" if all(fed) else "scattered"
 
 
-def _peers(reading: GradedReading, graded: Sequence[GradedReading]) -> list[GradedReading]:
+def _by_kind(
+    graded: Sequence[GradedReading],
+) -> Mapping[tuple[object, ...], Sequence[GradedReading]]:
     """Return the readings of the same pair, here and elsewhere, that should show the same."""
-    alike = _kind(reading)
-    return [other for other in graded if _kind(other) == alike]
+    found: dict[tuple[object, ...], list[GradedReading]] = {}
+    for reading in graded:
+        found.setdefault(_kind(reading), []).append(reading)
+    return found
 
 
 def _kind(reading: GradedReading) -> tuple[object, ...]:

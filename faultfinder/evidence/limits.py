@@ -11,6 +11,7 @@ from faultfinder.standards.live_limits import (
     fault_current_limit_a,
     measured_loop_limit_ohm,
     residual_loop_limit_ohm,
+    trip_time_limit_ms,
     voltage_drop_limit_v,
 )
 from faultfinder.standards.regions import Region
@@ -119,9 +120,13 @@ def _limit(
     installation: Installation | None,
 ) -> Limit | None:
     region, device = _rules(circuit, installation), circuit.device
+    if rule.limit in region.unlimited:
+        return None
     match rule.limit:
         case "insulation":
             return insulation_minimum_at(region, region.nominal_voltage_v, procedure.volts or 0.0)
+        case "trip-time":
+            return _trip_time(region, circuit, installation, procedure.times)
         case "voltage-drop":
             point = circuit.point(spot.at)
             is_light = point is not None and point.kind == "light"
@@ -158,6 +163,20 @@ def _limit(
                 for run in _way(circuit, spot)
             ]
     return min(limits, key=lambda limit: limit.value)
+
+
+def _trip_time(
+    region: Region, circuit: Circuit, installation: Installation | None, times: float
+) -> Limit | None:
+    """Return the longest trip time of the circuit's own device, or else its board's."""
+    own, board = circuit.device, installation.board(circuit.board) if installation else None
+    if own.residual_ma is not None:
+        rated_ma, selective = own.residual_ma, own.selective
+    elif board is not None and board.residual_ma is not None:
+        rated_ma, selective = board.residual_ma, board.selective
+    else:
+        return None
+    return trip_time_limit_ms(region, "selective" if selective else "general", rated_ma, times)
 
 
 def _way(circuit: Circuit, spot: Spot) -> tuple[Run, ...]:

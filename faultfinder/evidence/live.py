@@ -127,6 +127,8 @@ class LiveCircuit:
         ``network`` is the sound one, or that with its branches scaled. In V, ohm and A; a voltmeter
         whose leads touch nothing reads nothing, and an open loop has infinite ohms.
         """
+        if procedure.quantity == "trip-time":
+            return np.stack([self._trip_s(procedure, s, network, edits) for s in spots], axis=-1)
         if procedure.quantity == "residual":
             return np.stack([self._residual(procedure, s, network, edits) for s in spots], axis=-1)
         set_ups = [self._probe(procedure, spot) for spot in spots]
@@ -181,10 +183,30 @@ class LiveCircuit:
             operated=self._probe(procedure, spot).operated,
         )
 
+    def _trip_s(
+        self, procedure: Procedure, spot: Spot, network: Network, edits: Sequence[Edit]
+    ) -> Floats:
+        """Return how long the device takes to trip: the usual time, for ever if it need not. [s]"""
+        seen_ma = 1e3 * self._residual(procedure, spot, network, edits)
+        rated_ma, usual = self.device.residual_ma, procedure.trips_in
+        if rated_ma is None or usual is None:
+            return np.full(len(edits), inf)
+        usual_s = (usual.selective if self.is_selective else usual.general) / 1e3
+        trip = [trips(float(f"{ma:.3g}"), rated_ma) != "no" for ma in seen_ma]
+        return np.where(trip, usual_s, inf)
+
+    @property
+    def is_selective(self) -> bool:
+        """Whether the device whose residual current is read waits for others to trip first."""
+        if self.device.device == self.circuit.name:
+            return self.circuit.device.selective
+        board = self.installation.board(self.circuit.board)
+        return board is not None and board.selective
+
     def _load(self, procedure: Procedure, spot: Spot) -> Branch:
         """Return a test's load: across the pair for a residual current, else active to neutral."""
         ends = [lead[0] for lead in leads(spot.between)]
-        if procedure.quantity != "residual":
+        if procedure.quantity not in {"residual", "trip-time"}:
             here = self.circuit.actives_at(spot.at)
             ends = [next((end for end in ends if end in here), here[0]), "N"]
         one, two = (terminal(self.circuit, spot.at, c) for c in ends)
@@ -236,7 +258,9 @@ class LiveCircuit:
         own = self.device
         seen_ma = 1e3 * float(residuals_a(network, own, held, [edit], operated=operated)[0])
         device = self.circuit.device
-        trip_a = tripping_current_a(self.circuit.region, device.curve, device.rating_a)
+        region = self.circuit.region
+        # Without a curve nobody knows what current trips the device at once.
+        trip_a = tripping_current_a(region, device.curve, device.rating_a) if region.curves else inf
         return (
             most_a if most_a >= trip_a else None,
             seen_ma if own.residual_ma is not None and seen_ma >= own.residual_ma else None,
@@ -249,7 +273,7 @@ class LiveCircuit:
         if procedure.load == "rated current":
             wanted_a = self.circuit.device.rating_a
         else:
-            wanted_a = (self.device.residual_ma or _USUAL_RESIDUAL_MA) / 1e3
+            wanted_a = procedure.times * (self.device.residual_ma or _USUAL_RESIDUAL_MA) / 1e3
         at = replace(self._probe(procedure, spot), first=ends[:1], second=ends[1:], fitted=())
         (here_v,) = self._volts(self.live.network, [at], [{}])[0]
         joined = replace(at, fitted=self.live.joined())

@@ -16,8 +16,9 @@ from faultfinder.rulebook.tolerances import Tolerances
 _UNSTATED_TOP = {"resistance": (200.0, 2e7), "insulation": (100.0, 1e4), "loop": (20.0, 2e3)}
 _NO_TOP = (1e12, 1e12)
 
-# Insulation ranges over decades; a fault current is one over an impedance, whose errors are shares.
-_OVER_DECADES = frozenset({"insulation", "fault-current"})
+# Insulation ranges over decades; a fault current is one over an impedance, whose errors are shares;
+# devices trip in half or twice the usual time.
+_OVER_DECADES = frozenset({"insulation", "fault-current", "trip-time"})
 
 # A dead short reads 0 Mohm, and a leaflet may give a share alone: the logarithm must end somewhere.
 # The last digit that insulation testers show, 0.01 Mohm; common practice, no source.
@@ -35,7 +36,8 @@ class Meter:
     top_low, top_high : ndarray
         Where its range may end; equal where that is known.
     logarithmic : ndarray of bool
-        Whether errors are judged on a logarithm (insulation, fault current) or on the value.
+        Whether errors are judged on a logarithm (insulation, fault current, trip time) or on the
+        value.
     quantity : tuple of str
         What each reading is of; one instrument's gain is shared by all of one quantity.
     stated : bool

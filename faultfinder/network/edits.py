@@ -6,11 +6,13 @@ acts on the run's conductors, at an outlet on the branches from the cables to th
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from math import inf
 from typing import Literal
 
 from faultfinder.network.branch import Branch, BranchName, Edit, Network, Node
 from faultfinder.network.wiring import (
+    bar,
     circuit_end,
     in_use_gate,
     run_branch,
@@ -20,7 +22,20 @@ from faultfinder.network.wiring import (
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
 
-Action = Literal["break", "add-ohms", "exchange", "bridge", "join", "unswitch", "switch"]
+Action = Literal[
+    "break",
+    "add-ohms",
+    "scale",
+    "exchange",
+    "bridge",
+    "join",
+    "unswitch",
+    "switch",
+    "link",
+    "unlink",
+    "earth-path",
+    "cut-off",
+]
 Side = Literal["supply", "load", "load-in-use"]
 
 
@@ -32,24 +47,31 @@ class Step:
     ----------
     action : Action
         ``break`` makes a conductor's branch open; ``add-ohms`` puts ohms in series with it;
+        ``scale`` multiplies its resistance and reactance;
         ``exchange`` lands each conductor where the next one belongs, the last where the first does;
         ``bridge`` joins the two conductors through the ohms; ``join`` joins a conductor through the
         ohms to the same one of the other circuit that the fault names; ``unswitch`` takes a
-        conductor past the switch, ``switch`` puts it through the switch.
+        conductor past the switch, ``switch`` puts it through the switch; ``link`` joins neutral
+        and earth, at a board its bars, ``unlink`` takes a board's link out; ``earth-path`` joins
+        the earth to the board's by another way, through the ohms; ``cut-off`` opens the circuit's
+        device.
     on : tuple of str
         Conductors acted on; ``given`` stands for the fault's own, ``switched`` for those that the
-        outlet's switch breaks as drawn.
+        outlet's switch breaks as drawn, ``all`` for all there are.
     side : Side
         For a bridge at an outlet: where the cables meet; behind the switch; behind a switch that
         rests off while other outlets are read.
     along : float
         For a bridge in a run: how far along it, 0 at the board's end and 1 at the far end.
+    by : float
+        For ``scale``: how many times as much.
     """
 
     action: Action
     on: tuple[str, ...] = ("given",)
     side: Side = "supply"
     along: float = 0.5
+    by: float = 1.0
 
 
 def fault_edit(
@@ -77,6 +99,7 @@ def fault_edit(
     edit: dict[BranchName, Branch | None] = {}
     run = circuit.run(fault.at)
     in_run = run is not None
+    at_switch = (point := circuit.point(fault.at)) is not None and point.is_wall_switch
     at = run.name if run else fault.at
     branch = run_branch if in_run else tail_branch
     for step in steps:
@@ -89,12 +112,31 @@ def fault_edit(
                 edit |= _changed(now, names, lambda b: replace(b, r_ohm=inf))
             case "add-ohms":
                 edit |= _changed(now, names, lambda b: replace(b, r_ohm=b.r_ohm + r_ohm))
+            case "scale":
+                edit |= _changed(now, names, partial(_scaled, by=step.by))
             case "unswitch":
                 edit |= _changed(now, names, lambda b: replace(b, gate=""))
             case "switch":
                 edit |= _changed(now, names, lambda b: replace(b, gate=switch_gate(at)))
+            case "exchange" if in_run:
+                edit |= _exchange_in_run(now, names)
+            case "exchange" if at_switch:
+                edit |= _exchange_at_switch(now, at, names)
             case "exchange":
-                edit |= _exchange_in_run(now, names) if in_run else _exchange_at_outlet(now, names)
+                edit |= _exchange_at_outlet(now, names)
+            case "link" if at == circuit.board:
+                edit["link", at] = Branch(bar(at, "N"), bar(at, "E"), 0.0)
+            case "link":
+                edit["bridge", at, "link"] = Branch(Node(at, "N"), Node(at, "E"), 0.0)
+            case "unlink":
+                edit |= _changed(now, [("link", at)], lambda b: replace(b, r_ohm=inf))
+            case "cut-off":
+                poles = [("pole", circuit.name, c) for c in circuit.conductors]
+                edit |= _changed(now, poles, lambda b: replace(b, r_ohm=inf))
+            case "earth-path":
+                edit["earth path", "metal", at, circuit.board] = Branch(
+                    Node(at, "E"), _board_earth(circuit), r_ohm
+                )
             case "join":
                 edit |= _join(circuit, at, on, fault.to, r_ohm)
             case "bridge" if in_run:
@@ -112,6 +154,8 @@ def _conductors(
     if on == ("switched",):
         point = circuit.point(at)
         return point.switched if point else ()
+    if on == ("all",):
+        return circuit.conductors_at(at)
     return on
 
 
@@ -144,6 +188,36 @@ def _exchange_at_outlet(network: Edit, names: Sequence[BranchName]) -> Edit:
         own, other = network.get(name), network.get(target)
         edit[target] = replace(other, start=own.start) if own and other else None
     return edit
+
+
+def _exchange_at_switch(network: Edit, at: str, names: Sequence[BranchName]) -> Edit:
+    """Land each cable's conductor of a wall switch on the terminal that is meant for the next."""
+    edit: dict[BranchName, Branch | None] = {}
+    for name, target in zip(names, (*names[1:], names[0]), strict=True):
+        own, other = network.get(name), network.get(target)
+        edit[target] = None
+        if own and other:
+            arrives = own.start if own.start == Node(at, name[-1]) else own.end
+            if other.start == Node(at, target[-1]):
+                edit[target] = replace(other, start=arrives)
+            else:
+                edit[target] = replace(other, end=arrives)
+    return edit
+
+
+def _board_earth(circuit: Circuit) -> Node:
+    """Return where metal meets the earth at the board: the bar, or the circuit's own end.
+
+    Of a circuit drawn alone nothing else is on the bar; its earth stays there in every test but
+    those that take a ring's ends apart.
+    """
+    if circuit.linked is None and not circuit.is_ring:
+        return circuit_end(circuit.board, circuit.name, "E")
+    return bar(circuit.board, "E")
+
+
+def _scaled(branch: Branch, by: float) -> Branch:
+    return replace(branch, r_ohm=branch.r_ohm * by, x_ohm=branch.x_ohm * by)
 
 
 def _join(circuit: Circuit, at: str, on: tuple[str, ...], to: str, r_ohm: float) -> Edit:

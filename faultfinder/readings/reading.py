@@ -19,6 +19,7 @@ Quantity = Literal[
     "loop",
     "fault-current",
     "residual",
+    "trip-time",
 ]
 """What a test reads."""
 
@@ -149,12 +150,16 @@ class Instrument:
         """Return the accuracy for readings of a quantity, in its test's unit.
 
         A fault current is worked out from a loop's impedance; a voltage drop from two voltages.
+        Trip times differ from device to device, not by the instrument: by a factor of two or so,
+        common practice, no source.
         """
         match quantity:
             case "fault-current":
                 return Accuracy(self.loop.share, 1.0, None, self.loop.stated)
             case "voltage-drop":
                 return replace(self.voltage, share=0.02, fixed=0.3)
+            case "trip-time":
+                return Accuracy(share=0.8, fixed=1.0)
             case _:
                 found: Accuracy = getattr(self, quantity)
                 return found

@@ -8,6 +8,7 @@ from faultfinder.diagnosis.result import Decisive, Diagnosis, NextCheck, RankedS
 from faultfinder.diagnosis.wording import (
     amount_in_words,
     ends_in_words,
+    legend_in_words,
     spot_in_words,
     value_in_words,
 )
@@ -66,7 +67,8 @@ def _head(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     number = len(diagnosis.readings)
     count = f"{number} reading{'s' if number != 1 else ''}, {off} off"
     said = ", ".join(part for part in (case.title, f"board {case.circuit.board}", count) if part)
-    lines += [style(line, "quiet") for line in paragraph(said, width)]
+    legend = legend_in_words(case.circuit)
+    lines += [style(line, "quiet") for text in (said, legend) for line in paragraph(text, width)]
     if diagnosis.not_read:
         lines += items([", ".join(diagnosis.not_read)], width, "not read: ")
     return lines

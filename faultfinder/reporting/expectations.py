@@ -8,6 +8,7 @@ from faultfinder.diagnosis.wording import (
     device_in_words,
     ends_in_words,
     fault_in_words,
+    legend_in_words,
     value_in_words,
     way_in_words,
 )
@@ -15,6 +16,7 @@ from faultfinder.evidence.expectation import Expectation
 from faultfinder.evidence.live import Tripping
 from faultfinder.readings.reading import Terminators
 from faultfinder.reporting.layout import Style, paragraph
+from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
@@ -30,6 +32,7 @@ def expectations_text(
     style: Style,
 ) -> str:
     """Return the tables, a test each, with the limits under them."""
+    rulebook = rulebook.in_words(circuit.region.words)
     supplies = {rulebook.procedures[row.spot.test].supply for row in foretold.readings}
     said = [fault_in_words(rulebook.modes[f.mode], circuit, f) for f in faults]
     state = "with a fault: " + " and ".join(said) if said else "sound, as drawn"
@@ -39,6 +42,7 @@ def expectations_text(
         "terminators and instrument" + (", and from the supply." if "live" in supplies else "."),
         width,
     )
+    lines += [style(line, "quiet") for line in paragraph(legend_in_words(circuit), width)]
     by_test: dict[str, list[Expectation]] = {}
     for expectation in foretold.readings:
         by_test.setdefault(expectation.spot.test, []).append(expectation)
@@ -50,11 +54,14 @@ def expectations_text(
         ]
         if procedure.needs_terminators:
             active, neutral = terminators.active_ohm, terminators.neutral_ohm
-            fitted = f"terminators {active:g} ohm (active) and {neutral:g} ohm (neutral)"
+            of_active, of_neutral = (circuit.region.word(c) for c in ("A", "N"))
+            fitted = f"terminators {active:g} ohm ({of_active}) and {neutral:g} ohm ({of_neutral})"
             lines += paragraph(fitted, width)
         lines += _table(rows, width)
         for limit in _limits(rows):
             lines += paragraph(limit, width, "limit ")
+        for absent in _no_limits(circuit, procedure):
+            lines += paragraph(absent, width, "no limit ")
         for trip in _trips([t for t in foretold.trippings if t.spot.test == test]):
             lines += paragraph(trip, width, "trip  ")
     lines += [""]
@@ -155,6 +162,16 @@ def _trip_in_words(together: Sequence[Tripping]) -> str:
         goes = "leaves" if first.share_ma(way) > 0 else "comes back"
         said += f"; {' to '.join(ends)} {goes} by {way_in_words(way)}"
     return said
+
+
+def _no_limits(circuit: Circuit, procedure: Procedure) -> list[str]:
+    """Say which limits of a test the region's rules do not set."""
+    unlimited = circuit.region.unlimited
+    why: dict[str, list[str]] = {}
+    for rule in procedure.limits:
+        if rule.limit in unlimited:
+            why.setdefault(unlimited[rule.limit], []).append(rule.between)
+    return [f"{', '.join(pairs)}: {said}" for said, pairs in why.items()]
 
 
 def _limits(rows: Sequence[Expectation]) -> list[str]:

@@ -45,7 +45,8 @@ def list_text(rules: Sequence[Listed], width: int = WIDTH, style: Style = plain)
         several = list(of_kind)
         column = max(len(rule.id) for rule in several)
         for rule in several:
-            said = rule.title if rule.is_shipped else f"{rule.title} [{_provenance(rule)}]"
+            plain_one = rule.is_shipped and not rule.off_by and not rule.signs_off
+            said = rule.title if plain_one else f"{rule.title} [{_provenance(rule)}]"
             lines += paragraph(said, width, f"  {rule.id:<{column}}  ")
     return "\n".join(lines)
 
@@ -61,8 +62,9 @@ def rule_text(rule: Listed, text: str, width: int = WIDTH, style: Style = plain)
 def _provenance(rule: Listed) -> str:
     if rule.off_by:
         return f"switched off by {rule.off_by}"
+    without = f", without {listed(rule.signs_off, 'and')}" if rule.signs_off else ""
     if rule.is_shipped:
-        return f"{rule.path}, the program's own"
+        return f"{rule.path}, the program's own{without}"
     if rule.hides:
-        return f"{rule.path}, instead of {listed(rule.hides, 'and')}"
-    return f"{rule.path}, your own"
+        return f"{rule.path}, instead of {listed(rule.hides, 'and')}{without}"
+    return f"{rule.path}, your own{without}"

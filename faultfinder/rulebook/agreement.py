@@ -62,9 +62,9 @@ def clashes(
     for file, bearer in bearers.items():
         for number, example in enumerate(bearer.examples):
             yield from _example(file, ("examples", number), example, bearer, procedures)
-        for number, rule in enumerate(bearer.signs):
+        for number, (rule, group) in enumerate(zip(bearer.signs, bearer.families, strict=True)):
             at = ("signs", number)
-            for pointer in rule.written_out(bearer.id):
+            for pointer in group:
                 sign = pointer.sign
                 # By the name in the file, so that what is said of each set of words is said once.
                 for flaw in flaws([replace(sign, id=rule.id)]):
@@ -86,7 +86,7 @@ def _example(
 ) -> Iterator[Clash]:
     """Check that an example is of a test there is, and of signs in its own file."""
     yield from _unknown(file, (*at, "test"), "test", example.test, sorted(procedures))
-    signs = [pointer.sign.id for pointer in bearer.written_out()]
+    signs = [pointer.sign.id for pointer in bearer.pointers]
     for sign in example.fires:
         if sign not in signs:
             found, near = f"no sign {shown(sign)} in this file", nearest(sign, signs)

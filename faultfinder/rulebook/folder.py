@@ -1,14 +1,15 @@
 """Read rule files: one rule a file, the file named after the rule's id."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import Field
+from pydantic import Field, ValidationError
 from pydantic_core import PydanticCustomError
 
 from faultfinder.source.decode import Schema, decode
-from faultfinder.source.document import KeyPath, load_yaml
+from faultfinder.source.document import KeyPath, Node, load_yaml
 from faultfinder.source.problem import BadInput, Problem
 from faultfinder.source.shelf import RuleFile
 
@@ -50,14 +51,19 @@ class Rule(Schema):
 R = TypeVar("R", bound=Rule)
 
 
-def load_rule(path: Path, model: type[R]) -> R:
-    """Return the rule of one file.
+def load_rule(path: Path, model: type[R], tree: "Node | None" = None) -> R:
+    """Return the rule of one file, from its tree where that was kept and is sound.
 
     Raises
     ------
     BadInput
         With its problems, or if its id is not its file's name.
     """
+    if tree is not None:
+        with suppress(ValidationError):
+            kept = model.model_validate(tree)
+            if kept.id == path.stem:
+                return kept
     document = load_yaml(path)
     rule = decode(document, model)
     if rule.id != path.stem:
@@ -67,8 +73,10 @@ def load_rule(path: Path, model: type[R]) -> R:
     return rule
 
 
-def load_rules(files: Iterable[RuleFile], model: type[R]) -> dict[str, R]:
-    """Return the rules of files by id, in the order given.
+def load_rules(
+    files: Iterable[RuleFile], model: type[R], trees: Mapping[str, Node]
+) -> dict[str, R]:
+    """Return the rules of files by id, in the order given; ``trees`` were kept, by digest.
 
     Raises
     ------
@@ -80,7 +88,7 @@ def load_rules(files: Iterable[RuleFile], model: type[R]) -> dict[str, R]:
     sources: dict[str, str] = {}
     for file in files:
         try:
-            rules[file.path.stem] = load_rule(file.path, model)
+            rules[file.path.stem] = load_rule(file.path, model, trees.get(file.digest))
         except BadInput as bad:
             problems += bad.problems
             sources |= bad.sources

@@ -6,11 +6,12 @@ from pydantic import Field
 
 from faultfinder.rulebook.folder import Rule, Sentence
 from faultfinder.rulebook.procedures import Effort
+from faultfinder.rulebook.spoken import Told
 from faultfinder.source.decode import Schema
 
 Chance = Annotated[float, Field(gt=0, lt=1)]
 Minutes = Annotated[float, Field(gt=0, le=10_000)]
-Steps = Annotated[tuple[Sentence, ...], Field(min_length=1)]
+Steps = Annotated[tuple[Told, ...], Field(min_length=1)]
 
 
 class Seen(Schema):

@@ -8,13 +8,14 @@ from pydantic import Field, field_validator, model_validator
 from faultfinder.network.edits import Action, Side, Step
 from faultfinder.rulebook.folder import Sentence, refused
 from faultfinder.rulebook.signs import SignBearer
+from faultfinder.rulebook.spoken import Told, check_blanks
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed
 from faultfinder.source.quantity import Ohm
 from faultfinder.wiring.circuit import ACTIVES, CONDUCTORS, Circuit, pairs_of
 from faultfinder.wiring.fault import Fault
 
-Place = Literal["run", "outlet", "switched-outlet", "switch"]
+Place = Literal["run", "outlet", "switched-outlet", "switch", "board"]
 Conductor = Literal["A", "N", "E"]
 Conductors = Literal["one", "pair", "exchange", "none"]
 
@@ -24,16 +25,18 @@ class StepRule(Schema):
 
     do: Action
     """What happens to the conductors."""
-    to: Literal["given", "switched", "A", "N", "E"] = "given"
-    """Which conductors: the fault's own, those the switch breaks, or one by its letter."""
+    to: Literal["given", "switched", "all", "A", "N", "E"] = "given"
+    """Which conductors: the fault's own, those the switch breaks, all, or one by its letter."""
     side: Side = "supply"
     """Where a bridge is: where cables meet, behind the switch, or behind one that rests off."""
     along: Annotated[float, Field(gt=0, lt=1)] = 0.5
     """How far along a run a bridge is, as a share of its length."""
+    by: Annotated[float, Field(gt=1)] | None = None
+    """How many times the ohms, for scale."""
 
     def step(self) -> Step:
         """Return the step the network understands."""
-        return Step(self.do, (self.to,), self.side, self.along)
+        return Step(self.do, (self.to,), self.side, self.along, self.by or 1.0)
 
 
 class Way(Schema):
@@ -64,12 +67,14 @@ class OhmRange(Schema):
 
 
 class Prior(Schema):
-    """How often the mode is met: chance per run and per outlet, all its conductors together."""
+    """How often the mode is met: chance per run, outlet and board, all its conductors together."""
 
     run: Annotated[float, Field(gt=0, lt=1)] | None = None
     """Chance per run."""
     outlet: Annotated[float, Field(gt=0, lt=1)] | None = None
     """Chance per outlet, or whatever is no run."""
+    board: Annotated[float, Field(gt=0, lt=1)] | None = None
+    """Chance per board."""
     why: Sentence
     """How these chances were chosen."""
 
@@ -83,13 +88,26 @@ class Caution(Schema):
 
     when: Annotated[tuple[Conductor, ...], Field(min_length=1)]
     """Conductors that the fault has, one after the other."""
-    say: Sentence
+    say: Told
     """What to mind."""
 
     def concerns(self, conductors: tuple[str, ...]) -> bool:
         """Tell whether a fault of these conductors is meant."""
         turned = (conductors[i:] + conductors[:i] for i in range(len(conductors)))
         return any(round_[: len(self.when)] == self.when for round_ in turned)
+
+
+_OF_BOARD = ("link", "unlink", "earth-path", "cut-off")
+
+
+def _counts_as(place: Place) -> str:
+    """Return by which chance a mode is met at a kind of place."""
+    return place if place in {"run", "board"} else "outlet"
+
+
+def _links(way: Way) -> bool | None:
+    """Return whether a way leaves a board with a link, as it must not be drawn; None if neither."""
+    return next((step.do == "link" for step in way.steps if step.do in {"link", "unlink"}), None)
 
 
 def _plainly(conductors: tuple[str, ...]) -> str:
@@ -118,12 +136,13 @@ class FaultMode(SignBearer):
     prior: Prior
     """How often it is met."""
     says: Sentence
-    """The fault in a few words; may hold {conductors}, {place}, {ohms} and {to}."""
-    look_for: Sentence
+    """The fault in a few words; may hold {conductors}, {place}, {ohms}, {to}
+    and the words of a region, as {earth}."""
+    look_for: Told
     """What to look for there."""
-    remedy: Sentence
+    remedy: Told
     """How it is mended."""
-    cautions: Annotated[tuple[Sentence | Caution, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Told | Caution, ...], Field(min_length=1)]
     """What to mind: sentences, or those for certain conductors."""
     retest: Annotated[tuple[str, ...], Field(min_length=1)]
     """Ids of the tests to repeat after the repair."""
@@ -133,14 +152,7 @@ class FaultMode(SignBearer):
     @field_validator("says")
     @classmethod
     def _names_its_place(cls, says: str) -> str:
-        blanks = "the blanks {conductors}, {place}, {ohms} and {to}"
-        try:
-            says.format(conductors="", place="", ohms="", to="")
-        except KeyError as error:
-            raise refused(f"no word for {{{error.args[0]}}}", blanks) from None
-        except (IndexError, ValueError, AttributeError):
-            raise refused("a brace in this text begins no blank", blanks) from None
-        return says
+        return check_blanks(says, "conductors", "place", "ohms", "to")
 
     @model_validator(mode="after")
     def _can_be_built(self) -> "FaultMode":
@@ -158,9 +170,9 @@ class FaultMode(SignBearer):
                     listed("-".join(choice) or "a caution for all" for choice in self.choices()),
                     ("cautions", number, "when"),
                 )
-        for kind, chance in (("run", self.prior.run), ("outlet", self.prior.outlet)):
-            # Whatever is no run counts as an outlet.
-            can_be = any((place == "run") == (kind == "run") for w in self.ways for place in w.at)
+        counted = {_counts_as(place) for way in self.ways for place in way.at}
+        for kind in ("run", "outlet", "board"):
+            chance, can_be = getattr(self.prior, kind), kind in counted
             if can_be and chance is None:
                 raise refused(
                     f"no chance for {kind}s, where it can be", f"{kind}: 0.001", ("prior",)
@@ -177,6 +189,12 @@ class FaultMode(SignBearer):
             return f"do: {step.do} is between the conductors of the fault", (
                 f"conductors: {listed(between)}, and no to: in this step"
             )
+        if step.do in _OF_BOARD:
+            return self._flaw_of_board(way, step)
+        if (step.do == "scale") != (step.by is not None):
+            return f"do: {step.do} {'with' if step.by else 'without'} by", "do: scale, by: 1.6"
+        if "board" in way.at:
+            return f"do: {step.do} at a board", f"at: [run], or do: {listed(_OF_BOARD)}"
         if step.to == "given" and self.conductors == "none":
             return f"do: {step.do} is given no conductor", "to: switched, A, N or E"
         if step.do == "join" and way.at != ("outlet",):
@@ -185,6 +203,18 @@ class FaultMode(SignBearer):
             return f"do: {step.do} needs a switch, and a run has none", "at: [switched-outlet]"
         if step.do in {"add-ohms", "bridge", "join"} and self.ohms is None:
             return f"do: {step.do} needs ohms", "ohms: {from: 0.01 ohm, to: 2 Mohm}"
+        return None
+
+    def _flaw_of_board(self, way: Way, step: StepRule) -> tuple[str, str] | None:
+        """Return what keeps a step that has to do with the board from being taken."""
+        if step.do in {"unlink", "cut-off"} and way.at != ("board",):
+            return f"do: {step.do} is at a board", "at: [board]"
+        if step.do == "earth-path" and way.at != ("outlet",):
+            return "do: earth-path is at an outlet", "at: [outlet]"
+        if step.do == "link" and way.at not in {("board",), ("outlet",)}:
+            return "do: link is at an outlet or a board", "at: [outlet], or another way at: [board]"
+        if step.do == "earth-path" and self.ohms is None:
+            return "do: earth-path needs ohms", "ohms: {from: 0.05 ohm, to: 20 ohm}"
         return None
 
     @property
@@ -201,6 +231,9 @@ class FaultMode(SignBearer):
             kinds = {"switch"}
         elif point is not None and point.has_contacts:
             kinds = {"outlet", "switched-outlet"} if point.switched else {"outlet"}
+        elif at == circuit.board and circuit.linked is not None:
+            # A link can be missing where there is one, and be one too many where there is none.
+            kinds = {"board"}
         else:
             return ()
         here = circuit.conductors_at(at)
@@ -211,12 +244,15 @@ class FaultMode(SignBearer):
             for way in self.ways
             if kinds & set(way.at)
             and all(step.to in here for step in way.steps if step.to in CONDUCTORS)
+            and not (at == circuit.board and _links(way) is circuit.linked)
         )
 
     def chance(self, circuit: Circuit, at: str) -> float:
         """Return the chance of this mode at a place of a circuit, 0 where it cannot be."""
         if not self.ways_at(circuit, at):
             return 0.0
+        if at == circuit.board:
+            return self.prior.board or 0.0
         chance = self.prior.outlet if circuit.run(at) is None else self.prior.run
         return chance or 0.0
 
@@ -248,6 +284,7 @@ class FaultMode(SignBearer):
     def faults(self, circuit: Circuit) -> tuple[Fault, ...]:
         """Return every place and choice of conductors this mode can have in a circuit."""
         places = [run.name for run in circuit.runs] + [point.name for point in circuit.points]
+        places.append(circuit.board)
         others = circuit.neighbours if self.needs_neighbour else ("",)
         return tuple(
             Fault(self.id, conductors, at, to=to)

@@ -6,10 +6,12 @@ from pydantic import Field, field_validator, model_validator
 
 from faultfinder.readings.reading import Quantity
 from faultfinder.rulebook.folder import Rule, Sentence, refused
+from faultfinder.rulebook.spoken import Told
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed, shown
-from faultfinder.source.quantity import Ohm, Volt
+from faultfinder.source.quantity import Millisecond, Ohm, Volt
 from faultfinder.source.spelling import nearest
+from faultfinder.standards.regions import LimitKind
 from faultfinder.wiring.circuit import CONDUCTORS, Point, pairs_of
 
 _PAIRS = "conductors as in A-N, A+N-E, A-A, or E alone"
@@ -45,7 +47,7 @@ class LimitRule(Schema):
 
     between: str
     """What is read."""
-    limit: Literal["earth-loop", "earth", "insulation", "loop", "fault-current", "voltage-drop"]
+    limit: LimitKind
     """The limit it is held to."""
     plus: tuple[Terminator, ...] = ()
     """What the test itself adds."""
@@ -68,6 +70,7 @@ _UNITS: dict[Quantity, tuple[str, float]] = {
     "loop": ("ohm", 1.0),
     "fault-current": ("A", 1.0),
     "residual": ("mA", 1e-3),
+    "trip-time": ("ms", 1e-3),
 }
 _LIMITED: dict[str, Quantity] = {
     "earth-loop": "resistance",
@@ -76,9 +79,23 @@ _LIMITED: dict[str, Quantity] = {
     "loop": "loop",
     "fault-current": "fault-current",
     "voltage-drop": "voltage-drop",
+    "trip-time": "trip-time",
 }
 """What each limit is of."""
+_BY_DEVICE = frozenset({"residual", "trip-time"})
+_RATED_RESIDUAL = "rated residual current"
 _LIVE = frozenset(_UNITS) - {"resistance", "insulation"}
+
+
+class TripsIn(Schema):
+    """How long a residual current device usually takes, a selective one too. [ms]"""
+
+    general: Millisecond
+    """One without a delay. [ms]"""
+    selective: Millisecond
+    """One of type S, which lets others trip first. [ms]"""
+    why: Sentence
+    """How these were chosen."""
 
 
 class Effort(Schema):
@@ -106,8 +123,9 @@ class Procedure(Rule):
     A live test reads ``voltage`` with an instrument of ``meter`` ohms, under ``load`` across the
     pair if there is one; ``voltage-drop``, by how much the load lowers it; ``loop`` impedance; the
     ``fault-current`` that it lets flow; or the ``residual`` current that the circuit's device sees
-    with the load on. A load is in ohm, or what draws the device's ``rated current`` or its ``rated
-    residual current`` where all is sound.
+    with the load on; or the ``trip-time`` of that device, ``trips_in`` being the usual one. A load
+    is in ohm, or what draws the device's ``rated current`` or its ``rated
+    residual current``, so many ``times``, where all is sound.
 
     ``at`` names kinds of places; ``outlet`` stands for lights and fixed appliances too,
     ``socket-outlet`` for what a plug goes into alone.
@@ -134,6 +152,10 @@ class Procedure(Rule):
     """Ohms of the voltmeter. [ohm]"""
     load: Ohm | Literal["rated current", "rated residual current"] | None = None
     """What a live test puts on, in ohm, or the current it draws."""
+    times: Annotated[float, Field(gt=0)] = 1.0
+    """How many times the rated residual current the load draws."""
+    trips_in: TripsIn | None = None
+    """How long a residual current device usually takes."""
     volts: Volt | None = None
     """Test voltage of insulation, d.c. [V]"""
     leakage: Leakage | None = None
@@ -142,9 +164,9 @@ class Procedure(Rule):
     """The limits its readings are held to."""
     minutes: Effort
     """What it costs."""
-    steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    steps: Annotated[tuple[Told, ...], Field(min_length=1)]
     """How it is done."""
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Told, ...], Field(min_length=1)]
     """What to mind."""
 
     @field_validator("pairs")
@@ -223,7 +245,12 @@ class Procedure(Rule):
         if (self.quantity == "insulation") != (self.volts is not None):
             found = f"{self.quantity} {'with' if self.volts else 'without'} volts"
             raise refused(found, "volts: 500, for insulation alone", ("quantity",))
-        if self.quantity in {"residual", "voltage-drop"} and self.load is None:
+        if (self.quantity == "trip-time") != (self.trips_in is not None):
+            found = f"{self.quantity} {'with' if self.trips_in else 'without'} trips_in"
+            raise refused(found, "trips_in, for trip-time alone", ("quantity",))
+        if self.quantity in _BY_DEVICE and self.times != 1 and self.load != _RATED_RESIDUAL:
+            raise refused("times of no rated current", f"load: {_RATED_RESIDUAL}", ("times",))
+        if self.quantity in {"residual", "trip-time", "voltage-drop"} and self.load is None:
             raise refused(f"{self.quantity} without a load", "load: rated current", ("quantity",))
         if self.is_live and self.fit:
             raise refused("nothing is fitted to a live board", "no fit", ("fit",))

@@ -1,7 +1,7 @@
 """All rules of a diagnosis, read once from a shelf of rule files."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
@@ -12,11 +12,14 @@ from faultfinder.rulebook.inspection import Inspection, Repair, Separation, Walk
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.procedures import Procedure
 from faultfinder.rulebook.setups import SetUp
-from faultfinder.rulebook.signs import Pointer, SignBearer, SignFile
+from faultfinder.rulebook.signs import Pointer, SignBearer, SignFile, SignRule
+from faultfinder.rulebook.spoken import spoken
 from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.source.problem import BadInput, Problem, shown
 from faultfinder.source.shelf import Shelf, open_shelf, shipped_shelf
 from faultfinder.source.spelling import nearest
+from faultfinder.source.trees import keep_trees, kept_trees
+from faultfinder.standards.regions import Words, region
 from faultfinder.wiring.fault import Fault
 
 Bearer = TypeVar("Bearer", bound=SignBearer)
@@ -27,7 +30,9 @@ class Rulebook:
     """Fault modes, tests and set-up mistakes by id, signs, tolerances, and what is no reading.
 
     That is looking, parting, mending and walking. ``bearers`` are the files that hold signs, by
-    name: ``signs/open``, ``faults/swollen``.
+    name: ``signs/open``, ``faults/swollen``. Its texts are in the words of a region.
+    ``as_written`` is the same with blanks for those words, as the files have it; None in that one
+    itself.
     """
 
     modes: dict[str, FaultMode]
@@ -41,6 +46,22 @@ class Rulebook:
     walking: Walking
     bearers: Mapping[str, SignBearer]
     shelf: Shelf
+    as_written: "Rulebook | None" = None
+
+    def in_words(self, words: Words) -> "Rulebook":
+        """Return the same rules in the words of another region."""
+        written = self.as_written or self
+        return replace(
+            written,
+            as_written=written,
+            modes=spoken(written.modes, words),
+            procedures=spoken(written.procedures, words),
+            pointers=spoken(written.pointers, words),
+            inspection=spoken(written.inspection, words),
+            set_ups=spoken(written.set_ups, words),
+            separation=spoken(written.separation, words),
+            repair=spoken(written.repair, words),
+        )
 
     def rule_of(self, fault: Fault) -> FaultMode | SetUp:
         """Return the rule that a fault or a set-up mistake is one of."""
@@ -48,10 +69,10 @@ class Rulebook:
 
 
 def load_rulebook(rules: Shelf | Path) -> Rulebook:
-    """Read the rules on a shelf, or those of one folder.
+    """Read the rules on a shelf, or those of one folder, in the words of the usual region.
 
-    What other rules say of one that is switched off is left out with it: signs of a mode, a test to
-    repeat.
+    What other rules say of one that is switched off is left out with it: signs of a mode or a test,
+    a test to repeat.
 
     Raises
     ------
@@ -60,10 +81,11 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
         rules name and no rule has.
     """
     shelf = open_shelf([rules]) if isinstance(rules, Path) else rules
-    sign_files = load_rules(shelf.of("signs"), SignFile)
-    modes = load_rules(shelf.of("faults"), FaultMode)
-    procedures = load_rules(shelf.of("tests"), Procedure)
-    set_ups = load_rules(shelf.of("set-ups"), SetUp)
+    trees = kept_trees(shelf)
+    sign_files = load_rules(shelf.of("signs"), SignFile, trees)
+    modes = load_rules(shelf.of("faults"), FaultMode, trees)
+    procedures = load_rules(shelf.of("tests"), Procedure, trees)
+    set_ups = load_rules(shelf.of("set-ups"), SetUp, trees)
     if shelf.off:
         _refuse_unknown_signs(shelf, {"signs": sign_files, "faults": modes})
         sign_files = {i: _without(f, f"signs/{i}", shelf) for i, f in sign_files.items()}
@@ -74,25 +96,29 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
         }
     bearers: dict[str, SignBearer] = {f"signs/{i}": file for i, file in sign_files.items()}
     bearers |= {f"faults/{id_}": mode for id_, mode in modes.items()}
-    inspection = load_rule(shelf.path("inspect"), Inspection)
-    separation = load_rule(shelf.path("part"), Separation)
+    singles = {name: trees.get(file.digest) for name, file in shelf.files.items()}
+    inspection = load_rule(shelf.path("inspect"), Inspection, singles.get("inspect"))
+    separation = load_rule(shelf.path("part"), Separation, singles.get("part"))
     if shelf.off:
         left = _left(separation.tests, "tests", shelf)
         separation = separation.model_copy(update={"tests": left})
     refuse_clashes(shelf, clashes(modes, procedures, bearers, set_ups, separation))
-    return Rulebook(
+    written = Rulebook(
         modes,
         procedures,
-        tuple(pointer for bearer in bearers.values() for pointer in bearer.written_out()),
+        tuple(pointer for bearer in bearers.values() for pointer in bearer.pointers),
         inspection,
-        load_rule(shelf.path("tolerances"), Tolerances),
+        load_rule(shelf.path("tolerances"), Tolerances, singles.get("tolerances")),
         set_ups,
         separation,
-        load_rule(shelf.path("repair"), Repair),
-        load_rule(shelf.path("walk"), Walking),
+        load_rule(shelf.path("repair"), Repair, singles.get("repair")),
+        load_rule(shelf.path("walk"), Walking, singles.get("walk")),
         bearers,
         shelf,
     )
+    if not trees:
+        keep_trees(shelf)
+    return written.in_words(region().words)
 
 
 def shipped_rulebook() -> Rulebook:
@@ -113,13 +139,14 @@ def _left(ids: Iterable[str], folder: str, shelf: Shelf) -> tuple[str, ...]:
 
 
 def _without(bearer: Bearer, name: str, shelf: Shelf) -> Bearer:
-    """Return a file without its signs that are switched off, or whose mode is."""
-    kept = tuple(
-        rule
-        for rule in bearer.signs
-        if f"{name}/{rule.id}" not in shelf.off
-        and f"faults/{rule.points_to.mode or bearer.id}" not in shelf.off
-    )
+    """Return a file without its signs that are switched off, or whose mode or test is."""
+
+    def names(rule: SignRule) -> set[str]:
+        tests = [test for pattern in rule.when for test in pattern.where.get("test", ())]
+        mode = rule.points_to.mode or bearer.id
+        return {f"{name}/{rule.id}", f"faults/{mode}", *(f"tests/{test}" for test in tests)}
+
+    kept = tuple(rule for rule in bearer.signs if not names(rule) & set(shelf.off))
     if kept == bearer.signs:
         return bearer
     return bearer.model_copy(update={"signs": kept, "examples": ()})

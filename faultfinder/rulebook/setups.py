@@ -12,6 +12,7 @@ from faultfinder.network.edits import Side
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.rulebook.modes import Conductor, OhmRange
 from faultfinder.rulebook.procedures import Fit, Procedure
+from faultfinder.rulebook.spoken import Told, check_blanks
 from faultfinder.source.decode import Schema
 from faultfinder.source.problem import listed
 
@@ -21,7 +22,6 @@ Noting = Literal[
     "turn-switch", "exchange-columns", "exchange-rows", "take-other-row", "exchange-places"
 ]
 _TWO = ("exchange-rows", "exchange-places")
-_BLANKS = "the blanks {conductors}, {columns}, {place}, {first}, {second} and {ohms}"
 
 
 class Act(Schema):
@@ -77,14 +77,7 @@ class Act(Schema):
 
 def _with_blanks(text: str) -> str:
     """Refuse a text that has a blank no set-up mistake can fill."""
-    blanks = dict.fromkeys(("conductors", "columns", "place", "first", "second", "ohms"), "")
-    try:
-        text.format(**blanks)
-    except KeyError as error:
-        raise refused(f"no word for {{{error.args[0]}}}", _BLANKS) from None
-    except (IndexError, ValueError, AttributeError):
-        raise refused("a brace in this text begins no blank", _BLANKS) from None
-    return text
+    return check_blanks(text, "conductors", "columns", "place", "first", "second", "ohms")
 
 
 class SetUpPrior(Schema):
@@ -132,7 +125,7 @@ class SetUp(Rule):
     """How to see whether it is so without opening anything."""
     remedy: Sentence
     """How it is put right."""
-    cautions: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    cautions: Annotated[tuple[Told, ...], Field(min_length=1)]
     """What to mind."""
 
     @field_validator("says", "remedy")

@@ -8,6 +8,7 @@ they stand in it. Examples beside them say what readings make them fire, and wha
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
@@ -15,6 +16,7 @@ from pydantic_core import PydanticCustomError
 
 from faultfinder.rulebook.folder import Rule, Sentence, refused
 from faultfinder.rulebook.sign import Pattern, Sign
+from faultfinder.rulebook.spoken import WORDS
 from faultfinder.rulebook.vocabulary import FactKind
 from faultfinder.source.decode import Schema, YesNo
 from faultfinder.source.document import KeyPath
@@ -72,7 +74,7 @@ class PatternRule(Schema):
 
 
 class Target(Schema):
-    """The fault a sign points to; ``at`` is the outlet itself, or the run that feeds it.
+    """The fault a sign points to: at the outlet itself, in the run that feeds it, or at the board.
 
     Without ``mode`` it is the one that the file is called after.
     """
@@ -81,8 +83,8 @@ class Target(Schema):
     """The fault mode, if not the one the file is called after."""
     conductors: tuple[str, ...] = ()
     """The fault's conductors."""
-    at: Literal["outlet", "run-to"]
-    """The outlet of the fact, or the run that feeds it."""
+    at: Literal["outlet", "run-to", "board"]
+    """The outlet of the fact, the run that feeds it, or the board."""
     of: str
     """The fact whose place is meant, by its name."""
 
@@ -109,7 +111,7 @@ class SignRule(Schema):
             for path, name in blanks:
                 if name not in words:
                     raise _no_word(name, words, path, f" in entry {number} of each")
-            known = {**words, "at": "", "conductors": ""}
+            known = {**words, **dict.fromkeys(("at", "conductors", *WORDS), "")}
             try:
                 self.says.format_map(known)
             except KeyError as error:
@@ -162,10 +164,15 @@ class SignBearer(Rule):
     examples: tuple[ExampleRule, ...] = ()
     """Readings that make its signs fire, or must not."""
 
-    def written_out(self) -> Iterator["Pointer"]:
-        """Yield every sign with its words in place."""
-        for rule in self.signs:
-            yield from rule.written_out(self.id)
+    @cached_property
+    def pointers(self) -> tuple["Pointer", ...]:
+        """Every sign with its words in place."""
+        return tuple(pointer for group in self.families for pointer in group)
+
+    @cached_property
+    def families(self) -> tuple[tuple["Pointer", ...], ...]:
+        """The same, those of one rule together."""
+        return tuple(tuple(rule.written_out(self.id)) for rule in self.signs)
 
 
 class SignFile(SignBearer):
@@ -186,15 +193,17 @@ class Pointer:
     def faults(
         self, circuit: Circuit, at: str, *, between_circuits: bool = False
     ) -> tuple[Fault, ...]:
-        """Return the faults it points to when its fact is at a place; none at the board.
+        """Return the faults it points to when its fact is at a place; none if that has no such.
 
         It is one, or one for each other circuit that may have part in it.
         """
+        conductors = in_order(self.target.conductors)
+        if self.target.at == "board":
+            return (Fault(self.target.mode, conductors, circuit.board),)
         if circuit.point(at) is None:
             return ()
         place = circuit.feeding_run(at).name if self.target.at == "run-to" else at
         others = circuit.neighbours if between_circuits else ("",)
-        conductors = in_order(self.target.conductors)
         return tuple(Fault(self.target.mode, conductors, place, to=to) for to in others)
 
 

@@ -22,6 +22,7 @@ _NUMBER = re.compile(r"([<>]?) ?([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0
 _OPEN = frozenset(
     {"open", "open circuit", "ol", "over", "over range", "inf", "infinity", "infinite", "∞"}
 )
+_NO_TRIP = "no trip"
 _LONGEST = 100  # characters: nobody writes a longer value, and a number may be endless
 _ABSOLUTE_ZERO_DEGC = -273.15  # SI Brochure, 9th edition, section 2.3.1 (from memory)
 
@@ -52,9 +53,9 @@ def parse_amount(text: str, unit: str, *, minimum: float | None = 0.0) -> Amount
 
     `unit` is ohm, Mohm, V, A, mA, ms, m, mm2, degC, pct or ratio, and `minimum` the least value
     that makes sense, in that unit. Only a resistance can be `open`: over the range of the
-    instrument, an infinite value. Raises `QuantityError` with the id `empty-value`,
-    `not-a-number`, `decimal-comma`, `unknown-unit`, `impossible-unit`, `ambiguous-unit`,
-    `impossible-value` or `out-of-range`.
+    instrument, an infinite value; and only a time `no trip`, which is infinite too. Raises
+    `QuantityError` with the id `empty-value`, `not-a-number`, `decimal-comma`, `unknown-unit`,
+    `impossible-unit`, `ambiguous-unit`, `impossible-value` or `out-of-range`.
     """
     base = find_unit(unit)
     if base is None:
@@ -62,6 +63,8 @@ def parse_amount(text: str, unit: str, *, minimum: float | None = 0.0) -> Amount
     written = " ".join(text.replace("\N{MINUS SIGN}", "-").split())
     if not written:
         raise QuantityError("empty-value", "nothing is written here", _example(base, unit))
+    if written.casefold() == _NO_TRIP and base.quantity == "time":
+        return Amount(math.inf, "open")
     if _means_open(written):
         if base.quantity != "resistance":
             found = f"{shown(written)} is not possible for a {base.quantity}"
@@ -82,6 +85,8 @@ def parse_amount(text: str, unit: str, *, minimum: float | None = 0.0) -> Amount
 def _example(base: Unit, unit: str) -> str:
     if base.quantity == "resistance":
         return f'a number in {unit}, a number with its unit, or "open"'
+    if base.quantity == "time":
+        return f'a number in {unit}, a number with its unit, or "{_NO_TRIP}"'
     return f"a number in {unit}, or a number with its unit"
 
 
@@ -104,6 +109,8 @@ def _split(written: str, base: Unit, unit: str) -> tuple[str, str, str]:
         near = ""
         if base.quantity == "resistance":
             near = nearest(written, sorted(_OPEN))
+        if base.quantity == "time":
+            near = nearest(written, [_NO_TRIP])
         if re.search("[0-9] [0-9]{3}", written):
             near = re.sub("(?<=[0-9]) (?=[0-9]{3})", "", written)
         found = f"{shown(written)} is not a number"
@@ -203,6 +210,7 @@ SquareMillimetre = Annotated[
 ]
 Volt = Annotated[float, BeforeValidator(_number("V", 0.0, above=True)), _written("V")]
 Ampere = Annotated[float, BeforeValidator(_number("A", 0.0, above=True)), _written("A")]
+Millisecond = Annotated[float, BeforeValidator(_number("ms", 0.0, above=True)), _written("ms")]
 Milliampere = Annotated[float, BeforeValidator(_number("mA", 0.0, above=True)), _written("mA")]
 DegC = Annotated[float, BeforeValidator(_number("degC", _ABSOLUTE_ZERO_DEGC)), _written("degC")]
 Percent = Annotated[float, BeforeValidator(_number("pct", 0.0)), _written("pct")]

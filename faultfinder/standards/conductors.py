@@ -1,19 +1,21 @@
 """Resistance of conductors by size and temperature, from the published maximum at 20 °C.
 
 The tables are in `rules/conductors`, in ohm per km. Real conductors are at or a few percent
-below the figure of their size, which is a maximum.
+below the figure of their size, which is a maximum. Tables by American wire gauge hold a
+resistivity instead, and their sizes follow from the gauge's definition.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, Literal, TypeAlias
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from faultfinder.source.shelf import Shelf, shipped_shelf
+from faultfinder.standards import gauge
 from faultfinder.standards.files import Citation, Cited, MaybeCited, StandardFile, ids, read
 from faultfinder.standards.unknown import UnknownStandard
 
@@ -71,13 +73,15 @@ class ConductorTable:
             if row.area_mm2 == area_mm2:
                 return row
         sizes = self.sizes()
+        of_gauge = gauge.is_gauge(sizes[0])
+        known = {s: gauge.size_in_words(s) if of_gauge else f"{s:g}" for s in sizes}
         beside = [
-            *[f"{size:g}" for size in sizes if size < area_mm2][-1:],
-            *[f"{size:g}" for size in sizes if size > area_mm2][:1],
+            *[said for size, said in known.items() if size < area_mm2][-1:],
+            *[said for size, said in known.items() if size > area_mm2][:1],
         ]
         raise UnknownStandard(
-            f"size {area_mm2:g} mm² in {self.id}",
-            ", ".join(f"{size:g}" for size in sizes) + " mm²",
+            f"size {gauge.size_in_words(area_mm2)} in {self.id}",
+            ", ".join(known.values()) + ("" if of_gauge else " mm²"),
             " or ".join(beside),
         )
 
@@ -114,8 +118,16 @@ class _Row(MaybeCited):
     """Greatest resistance at 20 °C. [ohm/km]"""
 
 
+class _Resistivity(Cited):
+    ohm_mm2_per_m: Positive
+    """At 20 °C. [ohm mm²/m]"""
+
+
 class ConductorFile(StandardFile):
-    """Conductors by size, as ``rules/conductors/<id>.yaml`` lists them."""
+    """Conductors by size, as ``rules/conductors/<id>.yaml`` lists them.
+
+    ``rows`` hold a size each; ``gauge_resistivity`` is for all sizes of American wire gauge.
+    """
 
     kind: Literal["conductor-table"]
     """What kind of rule it is."""
@@ -123,14 +135,24 @@ class ConductorFile(StandardFile):
     """What the conductors are of."""
     temperature_coefficient: _Coefficient
     """How resistance changes with temperature."""
-    rows: Annotated[tuple[_Row, ...], Field(min_length=1)]
+    rows: Annotated[tuple[_Row, ...] | None, Field(min_length=1)] = None
     """Resistance by size."""
+    gauge_resistivity: _Resistivity | None = None
+    """What the sizes of American wire gauge are worked out from, instead of rows."""
+
+    @model_validator(mode="after")
+    def _has_sizes(self) -> "ConductorFile":
+        if (self.rows is None) == (self.gauge_resistivity is None):
+            found = "both rows and gauge_resistivity" if self.rows else "no sizes"
+            parts = {"found": found, "expected": "rows, or gauge_resistivity", "nearest": ""}
+            raise PydanticCustomError("impossible-value", "{found}", parts)
+        return self
 
     @field_validator("rows")
     @classmethod
-    def _each_size_once(cls, rows: tuple[_Row, ...]) -> tuple[_Row, ...]:
+    def _each_size_once(cls, rows: tuple[_Row, ...] | None) -> tuple[_Row, ...] | None:
         seen: set[float] = set()
-        for i, row in enumerate(rows):
+        for i, row in enumerate(rows or ()):
             if row.area_mm2 in seen:
                 parts = {
                     "found": f"{row.area_mm2:g} mm² is in this table twice",
@@ -140,6 +162,15 @@ class ConductorFile(StandardFile):
                 raise PydanticCustomError("repeated-size", "{found}", parts)
             seen.add(row.area_mm2)
         return rows
+
+    def sizes(self) -> Iterator[SizeRow]:
+        """Yield the rows, those of wire gauge worked out: resistivity over cross-section."""
+        for row in self.rows or ():
+            yield SizeRow(row.area_mm2, row.ohm_per_km, row.citation(self.citation()))
+        if self.gauge_resistivity is not None:
+            for area_mm2 in map(gauge.area_mm2, gauge.NUMBERS):
+                ohm_per_km = 1000.0 * self.gauge_resistivity.ohm_mm2_per_m / area_mm2
+                yield SizeRow(area_mm2, ohm_per_km, self.gauge_resistivity.citation())
 
 
 def conductor_table(id_: str, shelf: Shelf | None = None) -> ConductorTable:
@@ -154,14 +185,11 @@ def conductor_table(id_: str, shelf: Shelf | None = None) -> ConductorTable:
 @cache
 def _conductor_table(id_: str, shelf: Shelf) -> ConductorTable:
     file = read("conductors", id_, "conductor table", ConductorFile, shelf)
-    rows = [
-        SizeRow(row.area_mm2, row.ohm_per_km, row.citation(file.citation())) for row in file.rows
-    ]
     return ConductorTable(
         id=file.id,
         title=file.title,
         material=file.material,
-        rows=tuple(sorted(rows, key=lambda row: row.area_mm2)),
+        rows=tuple(sorted(file.sizes(), key=lambda row: row.area_mm2)),
         alpha_20=file.temperature_coefficient.per_k,
         citation=file.citation(),
         alpha_citation=file.temperature_coefficient.citation(),

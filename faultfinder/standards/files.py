@@ -3,14 +3,18 @@
 A file is found by its id, which is its name without `.yaml`, and read once.
 """
 
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, TypeAlias, TypeVar
 
+from pydantic import ValidationError
+
 from faultfinder.source.decode import Schema, decode
-from faultfinder.source.document import load_yaml
+from faultfinder.source.document import Node, load_yaml
 from faultfinder.source.problem import BadInput, Problem
 from faultfinder.source.shelf import Shelf, shipped_shelf
+from faultfinder.source.trees import kept_trees
 from faultfinder.standards.unknown import unknown_name
 
 Folder: TypeAlias = Literal["conductors", "limits", "regions"]
@@ -101,11 +105,20 @@ def read(folder: Folder, id_: str, what: str, model: type[FileT], shelf: Shelf) 
     known = shelf.ids(folder)
     if id_ not in known:
         raise unknown_name(what, id_, known)
-    return read_file(shelf.path(f"{folder}/{id_}"), model)
+    file = shelf.files[f"{folder}/{id_}"]
+    return read_file(file.path, model, kept_trees(shelf).get(file.digest))
 
 
-def read_file(path: Path, model: type[FileT]) -> FileT:
-    """Read one file; raise `BadInput` for what is wrong in it, an id other than its name too."""
+def read_file(path: Path, model: type[FileT], tree: "Node | None" = None) -> FileT:
+    """Read one file, from its tree where that was kept and is sound.
+
+    Raises `BadInput` for what is wrong in it, an id other than its name too.
+    """
+    if tree is not None:
+        with suppress(ValidationError):
+            kept = model.model_validate(tree)
+            if kept.id == path.stem:
+                return kept
     document = load_yaml(path)
     content = decode(document, model)
     if content.id != path.stem:

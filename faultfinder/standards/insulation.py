@@ -24,6 +24,9 @@ _CONNECTED: dict[Load, str] = {
 }
 
 
+_USUAL_TEST_V = 500.0  # common practice, no source
+
+
 class _Row(MaybeCited):
     load: Load = "any"
     """What is left connected."""
@@ -60,9 +63,11 @@ def insulation_minimum_at(region: Region, nominal_v: float, test_v: float) -> Li
     """Return the least insulation resistance [Mohm] in a test with a certain voltage [V d.c.].
 
     The row of the nominal voltage holds for its own test voltage; where a lower one is allowed
-    once equipment is connected, that row does for it. Any other test voltage has no limit. Raises
-    as `insulation_minimum_mohm` does.
+    once equipment is connected, that row does for it. Any other test voltage has no limit, nor has
+    a region without insulation limits. Raises as `insulation_minimum_mohm` does.
     """
+    if region.insulation is None:
+        return None
     loads: tuple[Load, ...] = ("any", "equipment")
     for file, row in (_row(region, nominal_v, load) for load in loads):
         if row.test_v == test_v:
@@ -73,12 +78,17 @@ def insulation_minimum_at(region: Region, nominal_v: float, test_v: float) -> Li
 def insulation_test_v(region: Region, nominal_v: float) -> float:
     """Return with how many volts d.c. the insulation of a circuit is tested. [V]
 
-    Raises as `insulation_minimum_mohm` does.
+    Where the region does not say, with the usual ones. Raises as `insulation_minimum_mohm` does.
     """
+    if region.insulation is None:
+        return _USUAL_TEST_V
     return _row(region, nominal_v, "any")[1].test_v
 
 
 def _row(region: Region, nominal_v: float, load: Load) -> tuple[InsulationFile, _Row]:
+    if region.insulation is None:
+        found = f"insulation limit in region {region.id}"
+        raise UnknownStandard(found, "a region that has one")
     file = _insulation_file(region.insulation, region.shelf)
     covering = [row for row in file.rows if 0.0 < nominal_v <= row.up_to_v]
     if not covering:

@@ -8,7 +8,13 @@ from faultfinder.standards.files import StandardFile
 from faultfinder.standards.insulation import InsulationFile
 from faultfinder.standards.limit import LimitFile
 from faultfinder.standards.limits import EarthFile, InternalFile, LoopFile
-from faultfinder.standards.live_limits import CurrentFile, DropFile, MeasuredFile, ResidualFile
+from faultfinder.standards.live_limits import (
+    CurrentFile,
+    DropFile,
+    MeasuredFile,
+    ResidualFile,
+    TripFile,
+)
 from faultfinder.standards.regions import RegionFile
 
 LIMIT_FILES: Mapping[str, type[LimitFile]] = MappingProxyType(
@@ -19,6 +25,7 @@ LIMIT_FILES: Mapping[str, type[LimitFile]] = MappingProxyType(
         "internal-loop": InternalFile,
         "measured-loop": MeasuredFile,
         "residual-loop": ResidualFile,
+        "trip-time": TripFile,
         "voltage-drop": DropFile,
     }
 )

@@ -24,7 +24,7 @@ class Limit:
     value : float
         The limit itself, not rounded, in `unit`.
     unit : str
-        ``ohm``, ``Mohm`` or ``V``.
+        ``ohm``, ``Mohm``, ``V``, ``A`` or ``ms``.
     bound : {'at most', 'at least'}
         On which side of the value a reading is allowed.
     basis : {'derived', 'table', 'practice'}
@@ -60,7 +60,7 @@ class LimitFile(StandardFile):
     """What kind of rule it is."""
     basis: Basis
     """Worked out from a formula, read in a table, or habit."""
-    unit: Literal["ohm", "Mohm", "V", "A"]
+    unit: Literal["ohm", "Mohm", "V", "A", "ms"]
     """The unit of its value."""
     bound: Bound
     """On which side of the value a reading is allowed."""

@@ -18,8 +18,10 @@ from typing import ClassVar
 from faultfinder.source.shelf import Shelf
 from faultfinder.standards.conductors import ConductorTable
 from faultfinder.standards.files import read
+from faultfinder.standards.gauge import size_in_words
 from faultfinder.standards.limit import Limit, LimitFile
 from faultfinder.standards.regions import Region
+from faultfinder.standards.unknown import UnknownStandard
 
 
 class LoopFile(LimitFile):
@@ -129,7 +131,7 @@ def earth_limit_ohm(
     )
     words = _words(region, curve, rating_a) | {
         "temperature": f"{test_c:g}",
-        "sizes": f"{active_mm2:g}/{earth_mm2:g} mm²",
+        "sizes": _sizes(active_mm2, earth_mm2),
     }
     return file.limit(value_ohm, sources, words, region.share_basis)
 
@@ -142,9 +144,17 @@ def _loop_ohm(region: Region, curve: str, rating_a: float) -> float:
 def _internal_ohm(
     region: Region, curve: str, rating_a: float, table: ConductorTable, test_c: float
 ) -> float:
-    hot_ohm = region.internal_share * _loop_ohm(region, curve, rating_a)
+    whole_ohm, share = _loop_ohm(region, curve, rating_a), region.internal_share
+    if share is None:
+        raise no_limit(region)
+    hot_ohm = share * whole_ohm
     hot_factor = table.temperature_factor(region.hot_temperature_c)
     return hot_ohm * table.temperature_factor(test_c) / hot_factor
+
+
+def no_limit(region: Region) -> UnknownStandard:
+    """Return the error for a limit of loops in a region that has none."""
+    return UnknownStandard(f"limit of loops in region {region.id}", "a region that has one")
 
 
 def _words(region: Region, curve: str, rating_a: float) -> dict[str, str]:
@@ -154,6 +164,11 @@ def _words(region: Region, curve: str, rating_a: float) -> dict[str, str]:
         "active": region.words.active,
         "earth": region.words.earth,
     }
+
+
+def _sizes(active_mm2: float, earth_mm2: float) -> str:
+    said = f"{size_in_words(active_mm2)}/{size_in_words(earth_mm2)}"
+    return said.replace(" mm²/", "/").replace(" AWG/", "/")
 
 
 @cache

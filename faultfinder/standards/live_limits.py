@@ -4,7 +4,8 @@
   conductors that are near ambient while it is read and hot when it matters;
 - loop, TT behind a residual current device: 50 V over its rated residual current (IEC 60364-4-41
   clause 411.5.3, from memory);
-- voltage drop: the region's share of the nominal voltage.
+- voltage drop: the region's share of the nominal voltage;
+- trip time of a residual current device, by the current of the test (IEC 61008-1, as tabled).
 """
 
 import math
@@ -14,11 +15,12 @@ from typing import Annotated, ClassVar, Literal, TypeAlias
 from pydantic import Field
 
 from faultfinder.source.shelf import Shelf, shipped_shelf
-from faultfinder.standards.files import read
+from faultfinder.standards.files import MaybeCited, read
 from faultfinder.standards.limit import Limit, LimitFile
-from faultfinder.standards.limits import limit_file, loop_limit_ohm, tripping_current_a
+from faultfinder.standards.limits import limit_file, loop_limit_ohm, no_limit, tripping_current_a
 from faultfinder.standards.regions import Region
 
+Kind: TypeAlias = Literal["general", "selective"]
 Use: TypeAlias = Literal["lighting", "other"]
 
 
@@ -49,6 +51,23 @@ class DropFile(LimitFile):
     blanks: ClassVar = frozenset({"value", "percent", "nominal", "use"})
 
 
+class _TripRow(MaybeCited):
+    kind: Kind
+    """Which devices: general, or selective (type S)."""
+    times: Annotated[float, Field(gt=0)]
+    """How many times the rated residual current flows."""
+    at_most_ms: Annotated[float, Field(gt=0)]
+    """The longest time it may take. [ms]"""
+
+
+class TripFile(LimitFile):
+    """How long residual current devices may take, which a region names."""
+
+    blanks: ClassVar = frozenset({"value", "kind", "rated", "current"})
+
+    rows: Annotated[tuple[_TripRow, ...], Field(min_length=1)]
+
+
 def measured_loop_limit_ohm(region: Region, curve: str, rating_a: float) -> Limit:
     """Return the greatest impedance [ohm] that a loop test may read, conductors near ambient.
 
@@ -57,6 +76,8 @@ def measured_loop_limit_ohm(region: Region, curve: str, rating_a: float) -> Limi
     """
     file = limit_file("measured-loop", MeasuredFile, region.shelf)
     whole_ohm, share = loop_limit_ohm(region, curve, rating_a).value, region.measured_loop
+    if share is None:
+        raise no_limit(region)
     words = {
         "whole": f"{whole_ohm:.3g}",
         "share": share.says,
@@ -100,7 +121,27 @@ def voltage_drop_limit_v(region: Region, use: Use = "other") -> Limit:
         "use": "a light" if use == "lighting" else "a point",
     }
     value_v = share.value * region.nominal_voltage_v
-    return file.limit(value_v, (file.citation(), share.citation), words)
+    return file.limit(value_v, (file.citation(), share.citation), words, share.basis)
+
+
+def trip_time_limit_ms(region: Region, kind: Kind, rated_ma: float, times: float) -> Limit | None:
+    """Return the longest trip time [ms] of a kind of device at so many times its rated current.
+
+    None where the region has no such limit, or none for that current.
+    """
+    if region.trip_time is None:
+        return None
+    file = _trip_file(region.trip_time, region.shelf)
+    for row in file.rows:
+        if (row.kind, row.times) == (kind, times):
+            words = {"kind": kind, "rated": f"{rated_ma:g}", "current": f"{times * rated_ma:g}"}
+            return file.limit(row.at_most_ms, (row.citation(file.citation()),), words)
+    return None
+
+
+@cache
+def _trip_file(id_: str, shelf: Shelf) -> TripFile:
+    return read("limits", id_, "trip times", TripFile, shelf)
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from faultfinder.source.document import KeyPath
 from faultfinder.standards.conductors import ConductorTable, conductor_table
+from faultfinder.standards.gauge import is_gauge
 from faultfinder.standards.regions import Region
 from faultfinder.standards.unknown import UnknownStandard
 from faultfinder.wiring.circuit import Cable
@@ -37,6 +38,8 @@ def table_of(
 ) -> ConductorTable | None:
     """Return the conductor table of a cable."""
     try:
+        if cable.conductors is None and _is_by_gauge(cable):
+            return conductor_table(f"awg-{cable.material or 'copper'}", rules.shelf)
         if cable.conductors is None:
             return rules.conductor_table(cable.material or "copper")
         table = conductor_table(cable.conductors, rules.shelf)
@@ -51,6 +54,11 @@ def table_of(
             f"material: {table.material}, or another table",
         )
     return table
+
+
+def _is_by_gauge(cable: CableFile) -> bool:
+    sizes = (cable.active, cable.neutral, cable.earth)
+    return any(size is not None and is_gauge(size) for size in sizes)
 
 
 def check_sizes(report: Report, cable: OwnCableFile, table: ConductorTable, path: KeyPath) -> None:

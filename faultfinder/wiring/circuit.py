@@ -56,15 +56,19 @@ class Cable:
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """The protective device of the circuit: tripping curve, rated current, residual current."""
+    """The protective device of the circuit: tripping curve, rated current, residual current.
+
+    Where regions know no curves it is ''. A ``selective`` one (type S) lets others trip first.
+    """
 
     curve: str
     rating_a: float
     residual_ma: float | None = None
+    selective: bool = False
 
     def __str__(self) -> str:
         """Return it as people write it, such as ``C20``."""
-        return f"{self.curve}{self.rating_a:g}"
+        return f"{self.curve}{self.rating_a:g}" if self.curve else f"{self.rating_a:g} A"
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +190,8 @@ class Circuit:
         What is wired in or plugged in.
     neighbours : tuple of str
         Names of the other circuits on its board, where they are known.
+    linked : bool or None
+        Whether neutral and earth are joined at its board, where that is known.
     """
 
     board: str
@@ -199,6 +205,7 @@ class Circuit:
     actives: tuple[str, ...] = ("A",)
     loads: tuple[Load, ...] = ()
     neighbours: tuple[str, ...] = ()
+    linked: bool | None = None
 
     @cached_property
     def graph(self) -> "nx.DiGraph[str]":

@@ -20,7 +20,7 @@ class Fault:
     conductors : tuple of str
         The conductors concerned, in A, N, E order; three mean a cyclic exchange in the order given.
     at : str
-        A point (``S3``) or a run (``S3..S4``).
+        A point (``S3``), a run (``S3..S4``), or the board (``DB``).
     r_ohm : float or None
         Resistance of the joint or bridge, where the mode has one. [ohm]
     to : str
@@ -115,7 +115,7 @@ def parse_fault(text: str, circuit: Circuit, set_ups: Collection[str] = ()) -> t
     run = circuit.run(at) if ".." in at else None
     if run is not None:
         at = run.name
-    elif circuit.point(at) is None:
+    elif circuit.point(at) is None and at != circuit.board:
         places = [p.name for p in circuit.points] + [r.name for r in circuit.runs]
         raise FaultSyntaxError(
             f"no point or run {shown(at)}", f"one of {', '.join(places)}", nearest(at, places)

@@ -12,17 +12,33 @@ from faultfinder.standards.limits import tripping_current_a
 from faultfinder.standards.regions import Region
 from faultfinder.standards.unknown import UnknownStandard
 from faultfinder.wiring.circuit import TRAVELLERS, Circuit, Device, Load, Point, pairs_of
+from faultfinder.wiring.installation_schema import BoardFile
 from faultfinder.wiring.report import Report
 from faultfinder.wiring.schema import CircuitFile, DeviceFile
 
 
 def device_of(report: Report, file: DeviceFile, rules: Region, path: KeyPath) -> Device:
     """Return a protective device, its curve reported if the region has none such."""
-    try:
-        tripping_current_a(rules, file.curve, file.rating)
-    except UnknownStandard as error:
-        report.unknown((*path, "curve"), error)
-    return Device(file.curve, file.rating, file.rcd)
+    curves = [curve.name for curve in rules.curves]
+    if file.curve is None and curves:
+        report.say(path, "missing-key", 'the key "curve" is missing', listed(curves))
+    elif file.curve is not None and not curves:
+        found = f"a curve, and region {rules.id} has none"
+        report.say((*path, "curve"), "impossible-value", found, "the device's rating alone")
+    elif file.curve is not None:
+        try:
+            tripping_current_a(rules, file.curve, file.rating)
+        except UnknownStandard as error:
+            report.unknown((*path, "curve"), error)
+    check_selective(report, file, path)
+    return Device(file.curve or "", file.rating, file.rcd, file.selective)
+
+
+def check_selective(report: Report, file: DeviceFile | BoardFile, path: KeyPath) -> None:
+    """Report what is selective without a residual current."""
+    if file.selective and file.rcd is None:
+        found = "selective, and no residual current device"
+        report.say((*path, "selective"), "impossible-value", found, "rcd: 300 mA beside it")
 
 
 def fitted(circuit: Circuit, point: Point) -> Point:

@@ -86,12 +86,15 @@ class Board:
         What feeds a sub-board; None for the main board, which the supply feeds.
     residual_ma : float or None
         Rated residual current of a device that all its circuits' actives and neutrals pass. [mA]
+    selective : bool
+        Whether that device is of type S, which lets others trip first.
     """
 
     name: str
     link: bool
     feeder: "Feeder | None" = None
     residual_ma: float | None = None
+    selective: bool = False
 
 
 @dataclass(frozen=True, slots=True)

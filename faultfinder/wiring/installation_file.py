@@ -15,7 +15,7 @@ from faultfinder.standards.unknown import UnknownStandard
 from faultfinder.wiring.cables import cable_of, check_sizes, table_of
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.file import circuit_from
-from faultfinder.wiring.fittings import device_of
+from faultfinder.wiring.fittings import check_selective, device_of
 from faultfinder.wiring.installation import (
     GROUND_PLACE,
     Board,
@@ -97,7 +97,11 @@ class _Reader(Report):
         boards = tuple(self.boards(file, rules, supply))
         circuits = tuple(self.circuits(file, supply))
         paths = tuple(self.earth_paths(file, circuits))
-        known = tuple(replace(c, neighbours=_neighbours(c, circuits)) for c in circuits)
+        links = {board.name: board.link for board in boards}
+        known = tuple(
+            replace(c, neighbours=_neighbours(c, circuits), linked=links.get(c.board))
+            for c in circuits
+        )
         return Installation(file.installation, supply, boards, known, paths)
 
     def boards(self, file: InstallationFile, rules: Region, supply: Supply) -> Iterator[Board]:
@@ -148,7 +152,8 @@ class _Reader(Report):
                         device_of(self, device, rules, (*at, "device")) if device else None,
                         rules.test_temperature_c,
                     )
-        return Board(name, link, feeder, file.rcd)
+        check_selective(self, file, ("boards", name))
+        return Board(name, link, feeder, file.rcd, file.selective)
 
     def circuits(self, file: InstallationFile, supply: Supply) -> Iterator[Circuit]:
         """Yield the circuits; gather the problems of all of them."""

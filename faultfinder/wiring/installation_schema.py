@@ -82,6 +82,7 @@ class BoardFile(Schema):
 
     link: YesNo | None = None
     rcd: Annotated[Milliampere, Field(ge=1, le=100_000)] | None = None
+    selective: YesNo = False
     feeder: FeederFile | None = None
 
 

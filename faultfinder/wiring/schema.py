@@ -18,6 +18,7 @@ from faultfinder.source.quantity import (
     Volt,
 )
 from faultfinder.source.spelling import nearest
+from faultfinder.standards import gauge
 from faultfinder.standards.regions import DEFAULT_REGION
 from faultfinder.wiring.circuit import PointKind
 
@@ -74,19 +75,41 @@ Name = Annotated[str, AfterValidator(_named)]
 
 
 class DeviceFile(Schema):
-    """``device: {curve: C, rating: 20, rcd: 30 mA}``; a bare ``rcd`` is in mA."""
+    """``device: {curve: C, rating: 20, rcd: 30 mA}``; a bare ``rcd`` is in mA.
 
-    curve: str
+    ``curve`` is left out in regions whose devices have none; ``selective: yes`` is for a residual
+    current device of type S.
+    """
+
+    curve: str | None = None
     rating: Annotated[Ampere, Field(ge=0.1, le=10_000)]
     rcd: Annotated[Milliampere, Field(ge=1, le=100_000)] | None = None
+    selective: YesNo = False
+
+
+def _size(value: object) -> object:
+    """Read a size by wire gauge; any other is left to be read as an area."""
+    if not isinstance(value, str):
+        return value
+    try:
+        area_mm2 = gauge.written(value)
+    except ValueError as error:
+        sizes = listed(map(gauge.name, gauge.NUMBERS))
+        parts = {"found": str(error), "expected": sizes, "nearest": ""}
+        raise PydanticCustomError("unknown-value", "{found}", parts) from error
+    return value if area_mm2 is None else area_mm2
+
+
+Size = Annotated[SquareMillimetre, BeforeValidator(_size)]
+"""``2.5``, ``2.5 mm2`` or ``12 AWG``; in mm²."""
 
 
 class OwnCableFile(Schema):
     """``cable: {active: 4}`` of a run; what it does not say is as in the circuit's cable."""
 
-    active: SquareMillimetre | None = None
-    neutral: SquareMillimetre | None = None
-    earth: SquareMillimetre | None = None
+    active: Size | None = None
+    neutral: Size | None = None
+    earth: Size | None = None
     material: str | None = None
     conductors: str | None = None
 
@@ -94,10 +117,11 @@ class OwnCableFile(Schema):
 class CableFile(OwnCableFile):
     """``cable: {active: 2.5, earth: 2.5, material: copper}``; neutral as active, earth as active.
 
-    ``conductors`` names a conductor table; without it the region's for the material is taken.
+    ``conductors`` names a conductor table; without it the region's for the material is taken, or
+    the table by wire gauge for sizes such as ``12 AWG``.
     """
 
-    active: SquareMillimetre
+    active: Size
 
     def with_own(self, own: OwnCableFile) -> "CableFile":
         """Return this cable with what a run's own says instead."""

@@ -70,7 +70,7 @@ def main():
             )
             first = f"{checks[0].test} {checks[0].spot}" if checks else "none"
             print(
-                f"{outlets:7}  {name:14}{all_ms:8.0f}{checks_ms:8.0f}{choice_ms:8.0f}        {first}"
+                f"{outlets:7}  {name:14}{all_ms:8.0f}{checks_ms:8.0f}{choice_ms:8.0f}      {first}"
             )
 
 

@@ -90,7 +90,7 @@ def changed(old: str, new: str) -> str:
             ("case.yaml:4:19: error: unknown size 3 mm² in as-nzs-copper [unknown-value]\n"
             "   4 |   cable: {active: 3, earth: 2.5, material: copper}\n"
             "     |                   ^\n"
-            "  expected  1, 1.5, 2.5, 4, 6, 10, 16, 25 mm²\n"
+            "  expected  1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120 mm²\n"
             "  try       2.5 or 4\n"),
         ),
         (

@@ -214,11 +214,19 @@ SITE = HALL / "circuits" / "marram-hall.yaml"
 
 def test_an_installation_has_live_tests_too():
     result = run(
-        "--circuit", "kitchen", "--test", "loop", "--test", "rcd", "--format", "json", SITE
+        "--circuit",
+        "kitchen",
+        "--test",
+        "loop",
+        "--test",
+        "residual-test",
+        "--format",
+        "json",
+        SITE,
     )
     lines = [json.loads(line) for line in result.stdout.splitlines()]
     assert {line["unit"] for line in lines if line["test"] == "loop"} == {"ohm"}
-    (first, *_) = (line for line in lines if line["test"] == "rcd")
+    (first, *_) = (line for line in lines if line["test"] == "residual-test")
     assert list(first) == [*FIELDS, "devices"]
     assert first["devices"][0]["trips"] == "must"
     (way,) = first["devices"][0]["ways"]

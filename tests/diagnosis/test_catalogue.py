@@ -36,6 +36,8 @@ def test_it_lists_every_mode_at_every_place_with_every_choice():
         for what in ("in-neutral", "bypassed", "stuck-on", "stuck-off")
         for at in ("S1", "S2")
     }
+    expected |= {("undersized", (), at) for at in runs}
+    expected |= {(mode, (), at) for mode in ("parallel-earth", "link-extra") for at in outlets}
     found = [h.faults[0] for h in EVERYTHING[1:]]
     assert {(f.mode, f.conductors, f.at) for f in found} == expected
     assert len(found) == len(expected)

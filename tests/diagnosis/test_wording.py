@@ -92,7 +92,7 @@ def test_readings_keep_their_bound(amount, unit, words):
         (LINE, "S1..S2", "in run S1..S2"),
         (LINE, "S2", "in outlet S2"),
         (BRANCHED, "J1", "in joint box J1"),
-        (LINE, "DB", "at DB"),
+        (LINE, "DB", "at board DB"),
     ],
 )
 def test_places(circuit, at, words):

@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from faultfinder.engine import BadFacts, BadSigns, EngineFault, trial
+from faultfinder.engine import BadFacts, BadSigns, Engine, EngineFault, trial
 from faultfinder.rulebook.sign import Pattern, Sign
 
 SIGN = Sign(
@@ -70,3 +70,16 @@ def test_what_the_gate_refuses_starts_no_child(monkeypatch):
         trial.try_signs([Sign("empty", ())], FACTS, timeout_s=30)
     with pytest.raises(BadFacts):
         trial.try_signs([SIGN], [{"id": "1", "kind": 0.5}], timeout_s=30)
+
+
+def test_facts_that_meet_every_pattern_of_a_sign():
+    sign = Sign(
+        "one",
+        (
+            Pattern("a", "reading", where=(("grade", ("open", "high")),)),
+            Pattern("b", "reading", same=(("at", "a", "at"),)),
+        ),
+    )
+    facts = trial.facts_that_meet([sign])
+    assert [firing.sign for firing in Engine([sign]).run(facts)] == ["one"]
+    trial.try_signs([sign], facts, timeout_s=60)

@@ -133,7 +133,7 @@ def test_a_load_drops_the_voltage_by_its_divider():
 
 def test_what_the_residual_current_device_sees():
     assert read("residual", "A-N") < 0.2  # mA, through the cores' capacitance
-    assert read("rcd", "A-E") == pytest.approx(30.0, rel=2e-4)
+    assert read("residual-test", "A-E") == pytest.approx(30.0, rel=2e-4)
 
 
 def test_a_neutral_bridged_to_earth_shares_the_load_with_it():
@@ -157,9 +157,44 @@ def test_which_device_trips_and_why():
     assert bridged.trips == "must"
     assert bridged.ways[0].name == ("bridge", "K1", "N", "E")
     assert bridged.share_ma(bridged.ways[0]) == pytest.approx(bridged.residual_ma, rel=1e-3)
-    (tested,) = trippings(None, ("rcd",))
+    (tested,) = trippings(None, ("residual-test",))
     assert tested.trips == "must"
     assert tested.ways[0].name == ("test load",)
+
+
+def test_a_device_takes_its_usual_time_or_for_ever():
+    """30 and 20 ms are the rule files' usual times; common practice, no source."""
+    assert read("rcd", "A-E") == 30.0
+    assert read("rcd-5x", "A-E") == 20.0
+    for lost in (("A",), ("E",)):
+        assert read("rcd", "A-E", Fault("open", lost, "DB..K1")) == math.inf
+    # 30 mA at 230 V are 7.7 kohm: 1 kohm more leaves 26.5 mA, which a device may trip at; as many
+    # again 15.3 mA and no more than 15, at which it must not.
+    assert read("rcd", "A-E", Fault("high-resistance", ("E",), "DB..K1", 1000.0)) == 30.0
+    assert read("rcd", "A-E", Fault("high-resistance", ("E",), "DB..K1", 8000.0)) == math.inf
+
+
+@pytest.mark.parametrize(("own", "board"), [(None, 30.0), (30.0, None)])
+def test_a_selective_device_takes_longer(own, board):
+    device = Device("C", 20.0, own, selective=own is not None)
+    kitchen = replace(KITCHEN, device=device)
+    boards = (Board("DB", link=True, residual_ma=board, selective=board is not None),)
+    whole = replace(site(kitchen), boards=boards)
+    assert read("rcd", "A-E", whole=whole) == 200.0
+    assert read("rcd-5x", "A-E", whole=whole) == 80.0
+    (expected,) = foretell(
+        kitchen, RULEBOOK, ("rcd-5x",), Terminators(10.0, 5.0), Instrument(), (), whole
+    ).readings
+    assert expected.limit.value == 150.0
+    assert "selective residual current device of 30 mA" in expected.limit.says
+
+
+def test_without_such_a_device_nothing_trips_and_no_limit_holds():
+    bare = replace(KITCHEN, device=Device("C", 20.0))
+    whole = site(bare)
+    assert read("rcd", "A-E", whole=whole) == math.inf
+    told = foretell(bare, RULEBOOK, ("rcd",), Terminators(10, 5), Instrument(), (), whole)
+    assert told.readings[0].limit is None
 
 
 def test_a_borrowed_neutral_trips_both_devices():
@@ -264,7 +299,7 @@ def test_a_load_draws_the_current_it_is_named_for_where_all_is_sound():
     assert abs(230 / (z + load_ohm)) == pytest.approx(20.0)
     assert read("voltage-drop", "A-N") == pytest.approx(230 - 20 * load_ohm, rel=1e-6)
     far = site(circuit("kitchen", "K1"), system="TT", electrode_ohm=300.0)
-    assert read("rcd", "A-E", whole=far) == pytest.approx(30.0, rel=1e-4)
+    assert read("residual-test", "A-E", whole=far) == pytest.approx(30.0, rel=1e-4)
 
 
 def test_a_voltage_that_rises_under_load_is_no_drop():

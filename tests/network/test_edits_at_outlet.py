@@ -184,3 +184,36 @@ def test_switch_stuck_off():
     steps = (Step("break", on=("switched",)),)
     assert_reads(faulty((steps, "S1", ())), S1_on=(OPEN, OPEN, 1006))
     assert_reads(faulty((steps, "S2", ())), S2_on=(OPEN, OPEN, OPEN))
+
+
+# -- another way to earth, a second link -----------------------------------------------------------
+
+
+def test_another_way_to_earth_at_the_last_outlet():
+    """12 ohm beside 36 at S2 are 9; S1 has 4 beside 32 + 12, 11/3."""
+    path = faulty(((Step("earth-path"),), "S2", (), 12.0))
+    s1 = 11 / 3
+    assert_reads(
+        path,
+        S1_on=(1103, 101 + s1, 1002 + s1),
+        S1_off=(OPEN, OPEN, 1002 + s1),
+        S2_on=(1127, 109 + 9, 1018 + 9),
+    )
+
+
+def test_another_way_to_earth_hides_an_open_earth():
+    """Without the run's 36 ohm, S2 has the 12 of the path alone, and S1 its own 4."""
+    both = faulty((BREAK, "S1..S2", ("E",)), ((Step("earth-path"),), "S2", (), 12.0))
+    assert_reads(both, S2_on=(1127, 109 + 12, 1018 + 12))
+
+
+def test_a_second_link_is_a_bridge_without_ohms():
+    """At S1: N-E nothing, 1002 beside 4 to both; S2 has 16 + 32 ohm of its run between them."""
+    joined = beside(1002, 4)
+    reads = {
+        "S1_on": (101 + joined, 101 + joined, 0),
+        "S1_off": (OPEN, OPEN, 0),
+        "S2_on": (109 + 16 + joined, 109 + 32 + joined, 48),
+    }
+    assert_reads(faulty(((Step("link"),), "S1", ())), **reads)
+    assert_reads(bridged("S1", ("N", "E"), 0.0, "supply"), **reads)

@@ -244,3 +244,27 @@ def test_a_bridge_that_conducts_nothing_leaves_the_impedance_of_a_run(along):
     edit = fault_edit(network, CIRCUIT, (Step("bridge", along=along),), fault, OPEN)
     across = Probe((network[name].start,), (network[name].end,))
     assert impedances(network, [across], [edit])[0, 0] == pytest.approx(1 + 0.5j)
+
+
+# -- all conductors of a run with more ohms -------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("by", "at_s2"),
+    # 8, 16 and 32 ohm more of the last run's, once and a half times: A 109 + 12, N 1018 + 24 …
+    [(2, (1127 + 24, 145 + 40, 1054 + 48)), (2.5, (1127 + 36, 145 + 60, 1054 + 72))],
+)
+def test_a_smaller_cable_in_the_last_run(by, at_s2):
+    scaled = faulty(((Step("scale", ("all",), by=by),), "S1..S2", ()))
+    assert_reads(scaled, S2_on=at_s2)
+
+
+def test_a_smaller_cable_in_the_first_run_is_seen_at_both():
+    """1, 2 and 4 ohm more."""
+    scaled = faulty(((Step("scale", ("all",), by=2),), "DB..S1", ()))
+    assert_reads(
+        scaled,
+        S1_on=(1103 + 3, 105 + 5, 1006 + 6),
+        S1_off=(OPEN, OPEN, 1006 + 6),
+        S2_on=(1127 + 3, 145 + 5, 1054 + 6),
+    )

@@ -98,6 +98,20 @@ def test_a_university_s_rounded_table(row):
     assert IEC.ohm_per_m(row["area_mm2"], 20) * 1000 == near(row)
 
 
+@pytest.mark.parametrize("id_", ["lv-al-50-r20", "lv-cu-35-r20"])
+def test_cores_of_low_voltage_cable_in_a_network_library(id_):
+    """An open-source library of power networks, seen; 0.001 either way."""
+    row = published(id_)
+    table = IEC if row["metal"] == "Cu" else ALUMINIUM
+    assert table.ohm_per_m(row["area_mm2"], 20) * 1000 == near(row, otherwise=0.00101)
+
+
+def test_temperature_coefficients_of_a_network_library():
+    """The same library, seen; exact."""
+    assert IEC.alpha_20 == published("cu-alpha20-lib")["value"]
+    assert ALUMINIUM.alpha_20 == published("al-alpha20-lib")["value"]
+
+
 def test_ratio_of_line_and_protective_conductor():
     """2.5/1.5 mm², 1.67 in a textbook (seen): 5/3 is the ratio of the sizes, so 0.04."""
     row = published("ring-r2-over-r1")

@@ -7,6 +7,7 @@ from faultfinder.network.residual import trips
 from faultfinder.standards.live_limits import (
     measured_loop_limit_ohm,
     residual_loop_limit_ohm,
+    trip_time_limit_ms,
     voltage_drop_limit_v,
 )
 from faultfinder.standards.regions import region
@@ -87,3 +88,31 @@ def test_a_trip_at_the_rated_residual_current_and_over(id_, rated_ma):
     """New Zealand regulation as quoted, seen; BS 7671, from memory; exact."""
     assert trips(published(id_)["multiple_of_idn"] * rated_ma, rated_ma) == "must"
     assert trips(0.99 * rated_ma, rated_ma) == "may"
+
+
+@pytest.mark.parametrize("where", [AU_NZ, IEC, UK], ids=lambda where: where.id)
+@pytest.mark.parametrize("row", each("trip-"))
+def test_trip_times_of_both_kinds_of_device(where, row):
+    """Article on BS EN 61008-1 and 61009-1, table 1, seen; exact."""
+    limit = trip_time_limit_ms(where, row["kind"], 30, row["multiple_of_idn"])
+    assert limit.value == near(row)
+    assert limit.unit == "ms"
+    assert f"at {30 * row['multiple_of_idn']} mA" in limit.says
+
+
+@pytest.mark.parametrize("id_", ["nz-rcd-1x", "nz-rcd-5x", "bs-rcd-1x"])
+def test_trip_times_of_general_devices(id_):
+    """New Zealand regulation as quoted, seen; BS 7671, from memory; exact."""
+    row = published(id_)
+    for where in (AU_NZ, UK):
+        limit = trip_time_limit_ms(where, "general", 30, row["multiple_of_idn"])
+        assert limit.value == near(row)
+
+
+def test_40_ms_at_150_ma():
+    """UK textbook, seen; exact."""
+    row = published("bs-rcd-150ma")
+    times = row["test_ma"] / row["idn_ma"]
+    limit = trip_time_limit_ms(UK, "general", row["idn_ma"], times)
+    assert limit.value == near(row)
+    assert not limit.allows(row["value"] + 1)

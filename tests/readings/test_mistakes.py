@@ -112,7 +112,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "test: terminated",
         "test: terminted",
         [
-            'case.yaml:15:12 unknown-test | unknown test "terminted" | fault-current, insulation, insulation-1000, insulation-250, linked-out, long-lead, loop, rcd, residual, ring-cross, ring-ends, terminated, voltage, voltage-drop, voltage-loaded or voltage-low-impedance | terminated'
+            'case.yaml:15:12 unknown-test | unknown test "terminted" | fault-current, insulation, insulation-1000, insulation-250, linked-out, long-lead, loop, rcd, rcd-5x, residual, residual-test, ring-cross, ring-ends, terminated, voltage, voltage-drop, voltage-loaded or voltage-low-impedance | terminated'
         ],
     ),
     "no test": (
@@ -415,7 +415,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\n",
         "readings:\n  - {test: terminated, at: S1, switch: on,  A-N: 15.3, A-E: 10.2, N-E: 5.2}\n  - {test: terminated, at: S1, switch: off, A-N: open, A-E: open, N-E: 5.2}\nfound: [opne E at S2]\n",
         [
-            'case.yaml:17:9 not-a-fault | unknown fault mode "opne" | bridged, cross-circuit, high-resistance, open, switch-bypassed, switch-in-neutral, switch-stuck-off, switch-stuck-on or transposed | open'
+            'case.yaml:17:9 not-a-fault | unknown fault mode "opne" | bridged, cross-circuit, high-resistance, link-extra, link-missing, not-supplied, open, parallel-earth, switch-bypassed, switch-in-neutral, switch-stuck-off, switch-stuck-on, transposed or undersized | open'
         ],
     ),
     "found at no place": (

@@ -225,7 +225,7 @@ def test_what_was_not_read_is_said_and_is_not_called_sound():
     taken = [r for r in readings(LINE) if r.spot.at == "S1" and r.spot.switch == "on"]
     lines = diagnosis_text(diagnose(case(LINE, taken=taken), RULEBOOK)).split("\n")
     assert lines[0] == "NOTHING WRONG in what was read; not all of the circuit was."
-    assert lines[2] == "not read: S1 switched off, S2, S3"
+    assert lines[3] == "not read: S1 switched off, S2, S3"
     assert "not read" not in text()
 
 

@@ -80,7 +80,7 @@ def test_over_range_says_what_is_the_least():
 
 
 def marked(words, role):
-    assert role == "heading"
+    assert role in {"heading", "quiet"}
     return f"<{words}>"
 
 

@@ -108,3 +108,34 @@ def test_pairs_of_several_actives():
         "L1-L2",
     )
     assert RULEBOOK.procedures["long-lead"].pairs_of(actives) == ("L1", "L2", "L3", "N", "E")
+
+
+@pytest.mark.parametrize(
+    ("conductors", "at", "ways"),
+    [
+        # A on the terminal of T1, T1 on the common: in 1 as before, in 2 A is on nothing.
+        (("A", "T1"), "V1", ("1-1",)),
+        (("A", "T2"), "V1", ("2-2",)),
+        (("S", "T2"), "V2", ("2-2",)),
+        # Strappers exchanged: it still lights from both ends, in the other two positions.
+        (("T1", "T2"), "V1", ("1-2", "2-1")),
+        (("T1", "T2"), "V2", ("1-2", "2-1")),
+        # A on T1's terminal, T1 on T2's, T2 on the common: 1 joins T2 to A, 2 joins T2 to T1.
+        (("A", "T1", "T2"), "V1", ("1-2",)),
+        (("A", "T2", "T1"), "V1", ("2-1",)),
+    ],
+)
+def test_conductors_exchanged_at_a_two_way_switch(conductors, at, ways):
+    """Worked by following the blade; common practice, no source."""
+    assert lit(Fault("transposed", conductors, at)) == ways
+
+
+def test_an_exchange_at_a_one_way_switch_changes_nothing():
+    assert reads(CIRCUIT, Fault("transposed", ("A", "S"), "V3")) == reads(CIRCUIT)
+
+
+def test_a_light_s_switch_breaks_the_neutral_where_its_feed_is_crossed():
+    """Active and neutral crossed in the run that feeds a switch: what it breaks is the neutral."""
+    found = reads(CIRCUIT, Fault("transposed", ("A", "N"), "DB..V1"))
+    assert found["G1", "1-1", "A-E"] == pytest.approx(reads(CIRCUIT)["G1", "1-1", "N-E"])
+    assert found["G1", "1-2", "N-E"] == pytest.approx(reads(CIRCUIT)["G1", "1-1", "A-E"])

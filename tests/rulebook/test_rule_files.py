@@ -287,7 +287,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{place}",
         "{spot}",
         [
-            "rules/faults/open.yaml:9:7 rule-makes-no-sense | no word for {spot} | the blanks {conductors}, {place}, {ohms} and {to} | "
+            "rules/faults/open.yaml:9:7 rule-makes-no-sense | no word for {spot} | the blanks {conductors}, {place}, {ohms}, {to}, {active}, {neutral}, {earth} and {earthing} | "
         ],
     ),
     "a brace in what a mode says": (
@@ -295,7 +295,15 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "{place}",
         "{place",
         [
-            "rules/faults/open.yaml:9:7 rule-makes-no-sense | a brace in this text begins no blank | the blanks {conductors}, {place}, {ohms} and {to} | "
+            "rules/faults/open.yaml:9:7 rule-makes-no-sense | a brace in this text begins no blank | the blanks {conductors}, {place}, {ohms}, {to}, {active}, {neutral}, {earth} and {earthing} | "
+        ],
+    ),
+    "unknown blank in a remedy": (
+        "faults/open.yaml",
+        "remedy: ",
+        "remedy: mend the {activ} of {place} ",
+        [
+            "rules/faults/open.yaml:11:9 rule-makes-no-sense | no word for {activ} | the blanks {active}, {neutral}, {earth} and {earthing} | {active}"
         ],
     ),
     "unknown step": (
@@ -303,7 +311,55 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "do: break",
         "do: brake",
         [
-            'rules/faults/open.yaml:7:38 unknown-value | unknown do "brake" | break, add-ohms, exchange, bridge, join, unswitch or switch | break'
+            'rules/faults/open.yaml:7:38 unknown-value | unknown do "brake" | break, add-ohms, scale, exchange, bridge, join, unswitch, switch, link, unlink, earth-path or cut-off | break'
+        ],
+    ),
+    "more ohms than none": (
+        "faults/open.yaml",
+        "do: break",
+        "do: scale",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: scale without by | do: scale, by: 1.6 | "
+        ],
+    ),
+    "a break by a factor": (
+        "faults/open.yaml",
+        "do: break",
+        "do: break, by: 2",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: break with by | do: scale, by: 1.6 | "
+        ],
+    ),
+    "a link in a run": (
+        "faults/open.yaml",
+        "do: break",
+        "do: link",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: link is at an outlet or a board | at: [outlet], or another way at: [board] | "
+        ],
+    ),
+    "a link out of a run": (
+        "faults/open.yaml",
+        "do: break",
+        "do: unlink",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: unlink is at a board | at: [board] | "
+        ],
+    ),
+    "an earth path in a run": (
+        "faults/open.yaml",
+        "do: break",
+        "do: earth-path",
+        [
+            "rules/faults/open.yaml:7:33 rule-makes-no-sense | do: earth-path is at an outlet | at: [outlet] | "
+        ],
+    ),
+    "a break at a board": (
+        "faults/open.yaml",
+        "at: [run, outlet]",
+        "at: [board]",
+        [
+            "rules/faults/open.yaml:7:27 rule-makes-no-sense | do: break at a board | at: [run], or do: link, unlink, earth-path or cut-off | "
         ],
     ),
     "no place": (
@@ -389,7 +445,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "limit: earth-loop",
         "limit: earthloop",
         [
-            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop, fault-current or voltage-drop | earth-loop'
+            'rules/tests/pairs.yaml:16:27 unknown-value | unknown limit "earthloop" | earth-loop, earth, insulation, loop, fault-current, voltage-drop or trip-time | earth-loop'
         ],
     ),
     "a limit of something else": (
@@ -644,7 +700,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {place} on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | no word for {place} | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | no word for {place} | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "a brace not closed": (
@@ -652,7 +708,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {at on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "a blank without a name": (
@@ -660,7 +716,7 @@ MISTAKES: dict[str, tuple[str, str, str, list[str]]] = {
         "from {at} on",
         "from {} on",
         [
-            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at} or {conductors} | "
+            "rules/signs/open.yaml:13:11 rule-makes-no-sense | a brace in this text begins no blank | {c}, {lost}, {at}, {conductors}, {active}, {neutral}, {earth} or {earthing} | "
         ],
     ),
     "an unknown test in a pattern": (

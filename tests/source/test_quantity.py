@@ -435,3 +435,15 @@ def test_a_refusal_carries_its_parts_into_the_model_error():
     (error,) = caught.value.errors()
     assert error["ctx"]["nearest"] == "2.5 {expected}"
     assert set(error["ctx"]) == {"found", "expected", "nearest"}
+
+
+def test_a_device_that_does_not_trip():
+    assert parse_amount("no trip", "ms") == Amount(math.inf, "open")
+    assert parse_amount("No Trip", "ms").bound == "open"
+
+
+@pytest.mark.parametrize(("text", "unit"), [("no trip", "ohm"), ("open", "ms"), ("no tripp", "ms")])
+def test_no_trip_is_a_time_and_open_is_none(text, unit):
+    with pytest.raises(QuantityError) as caught:
+        parse_amount(text, unit)
+    assert caught.value.nearest == ("no trip" if text == "no tripp" else "")

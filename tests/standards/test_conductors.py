@@ -32,13 +32,13 @@ def test_an_unknown_table_gets_the_nearest_id():
 
 
 @pytest.mark.parametrize(
-    ("area_mm2", "beside"), [(2, "1.5 or 2.5"), (0.75, "1"), (35, "25"), (2.4, "1.5 or 2.5")]
+    ("area_mm2", "beside"), [(2, "1.5 or 2.5"), (0.75, "1"), (150, "120"), (2.4, "1.5 or 2.5")]
 )
 def test_a_size_that_is_not_made_gets_the_sizes_beside_it(area_mm2, beside):
     with pytest.raises(UnknownStandard) as caught:
         COPPER.ohm_per_m(area_mm2, 20)
     assert caught.value.nearest == beside
-    assert caught.value.expected == "1, 1.5, 2.5, 4, 6, 10, 16, 25 mm²"
+    assert caught.value.expected == "1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120 mm²"
     assert f"{area_mm2:g} mm²" in str(caught.value)
 
 
@@ -83,6 +83,25 @@ def test_a_size_written_twice(rules_with):
     assert problem.id == "repeated-size"
     line = caught.value.sources[problem.position.file].splitlines()[problem.position.line - 1]
     assert "13.6" in line
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "found"),
+    [
+        ("gauge_resistivity:", "rows: [{area_mm2: 1, ohm_per_km: 18}]\ngauge_resistivity:", "both"),
+        (
+            "gauge_resistivity:\n  ohm_mm2_per_m: 0.028264\n  source: IEC 60889, hard-drawn aluminium wire\n  provenance: memory\n",  # noqa: E501
+            "",
+            "no sizes",
+        ),
+    ],
+)
+def test_a_table_has_sizes_once(rules_with, old, new, found):
+    rules_with("conductors/awg-aluminium.yaml", old, new)
+    with pytest.raises(BadInput) as caught:
+        conductor_table("awg-aluminium")
+    (problem,) = caught.value.problems
+    assert found in problem.found
 
 
 def test_an_id_that_is_not_the_file_s_name(rules_with):

@@ -11,13 +11,14 @@ from faultfinder.standards.limits import loop_limit_ohm
 from faultfinder.standards.live_limits import (
     measured_loop_limit_ohm,
     residual_loop_limit_ohm,
+    trip_time_limit_ms,
     voltage_drop_limit_v,
 )
 from faultfinder.standards.regions import region, regions
 from faultfinder.standards.unknown import UnknownStandard
 
 AU_NZ, UK, IEC = region("au-nz"), region("uk"), region("iec")
-REGIONS = st.sampled_from([region(id_) for id_ in regions()])
+REGIONS = st.sampled_from([region(id_) for id_ in regions() if region(id_).curves])
 
 
 def test_one_device_has_three_limits_of_a_measured_loop():
@@ -130,3 +131,15 @@ def test_a_share_that_is_none(rules_with, old, new):
     with pytest.raises(BadInput) as caught:
         region("au-nz")
     assert len(caught.value.problems) == 1
+
+
+def test_trip_times_where_there_are_none():
+    assert trip_time_limit_ms(region("us"), "general", 6, 1) is None
+    assert trip_time_limit_ms(AU_NZ, "general", 30, 3) is None
+
+
+def test_the_sentence_of_a_trip_time():
+    said = trip_time_limit_ms(UK, "selective", 300, 5).says
+    assert said == (
+        "A selective residual current device of 300 mA must trip within 150 ms at 1500 mA."
+    )

@@ -41,7 +41,7 @@ def test_as_it_is_said(text, fault, ohms):
         ("bridged A-A at S1", '"A-A"', ""),
         ("open E at S1..S3", '"S1..S3"', "S1..S2"),
         ("open E at S3", '"S3"', "one of S1, S2, DB..S1"),
-        ("open E at DB", '"DB"', "one of S1, S2, DB..S1"),  # the board is not a place for faults
+        ("open E at DC", '"DC"', "one of S1, S2, DB..S1"),
     ],
 )
 def test_what_is_not_a_fault(text, found, expected):

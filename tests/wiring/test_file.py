@@ -96,13 +96,13 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
     "unknown region": (
         "board: DB",
         "board: DB\nregion: au-nzs",
-        ['c.yaml:2:9 unknown-value | unknown region "au-nzs" | au-nz, iec or uk | au-nz'],
+        ['c.yaml:2:9 unknown-value | unknown region "au-nzs" | au-nz, iec, uk or us | au-nz'],
     ),
     "unknown table": (
         "material: copper",
         "conductors: as-nzs-coper",
         [
-            'c.yaml:3:46 unknown-value | unknown conductor table "as-nzs-coper" | as-nzs-copper, iec-60228-aluminium, iec-60228-copper-class-1, iec-60228-copper-class-2 or iec-60228-copper-class-5 | as-nzs-copper'
+            'c.yaml:3:46 unknown-value | unknown conductor table "as-nzs-coper" | as-nzs-copper, awg-aluminium, awg-copper, iec-60228-aluminium, iec-60228-copper-class-1, iec-60228-copper-class-2 or iec-60228-copper-class-5 | as-nzs-copper'
         ],
     ),
     "table of another material": (
@@ -121,28 +121,28 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "active: 2.5",
         "active: 3",
         [
-            "c.yaml:3:17 unknown-value | unknown size 3 mm² in as-nzs-copper | 1, 1.5, 2.5, 4, 6, 10, 16, 25 mm² | 2.5 or 4"
+            "c.yaml:3:17 unknown-value | unknown size 3 mm² in as-nzs-copper | 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120 mm² | 2.5 or 4"
         ],
     ),
     "neutral size no table has": (
         "earth: 2.5",
         "earth: 2.5, neutral: 0.5",
         [
-            "c.yaml:3:43 unknown-value | unknown size 0.5 mm² in as-nzs-copper | 1, 1.5, 2.5, 4, 6, 10, 16, 25 mm² | 1"
+            "c.yaml:3:43 unknown-value | unknown size 0.5 mm² in as-nzs-copper | 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120 mm² | 1"
         ],
     ),
     "own size no table has": (
         "length: 6",
         "length: 6, cable: {earth: 5}",
         [
-            "c.yaml:11:50 unknown-value | unknown size 5 mm² in as-nzs-copper | 1, 1.5, 2.5, 4, 6, 10, 16, 25 mm² | 4 or 6"
+            "c.yaml:11:50 unknown-value | unknown size 5 mm² in as-nzs-copper | 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120 mm² | 4 or 6"
         ],
     ),
     "own material without the sizes": (
         "length: 6",
         "length: 6, cable: {material: aluminium}",
         [
-            "c.yaml:11:42 unknown-value | unknown size 2.5 mm² in iec-60228-aluminium | 10, 16, 25 mm² | 10"
+            "c.yaml:11:42 unknown-value | unknown size 2.5 mm² in iec-60228-aluminium | 10, 16, 25, 35, 50, 70, 95, 120 mm² | 10"
         ],
     ),
     "own material unknown": (
@@ -605,3 +605,75 @@ def test_a_circuit_written_down_is_read_back_equal(parents, lengths, kinds, regi
         f"{near}..{far}": Run(near, far, length, cable)
         for (near, far), length in zip(ends, lengths, strict=False)
     }
+
+
+def test_sizes_by_wire_gauge():
+    """In any region: 12 AWG is 3.309 mm² and 5.211 ohm/km, ASTM B258 and IEC 60028."""
+    circuit = read(changed(("active: 2.5, earth: 2.5, material: copper", "active: 12 AWG")))
+    cable = circuit.runs[0].cable
+    assert cable.table.id == "awg-copper"
+    assert cable.active_mm2 == cable.earth_mm2 == pytest.approx(3.309, abs=0.0005)
+    assert circuit.conductor_ohm(circuit.runs[0], "A") == pytest.approx(14 * 5.211e-3, rel=1e-4)
+
+
+def test_a_run_of_another_gauge_and_metal():
+    gauges = ("active: 2.5, earth: 2.5, material: copper", "active: 12 AWG, earth: AWG 14")
+    run = (
+        "length: 14}",
+        "length: 14, cable: {active: 4/0 AWG, earth: 2 AWG, material: aluminium}}",
+    )
+    assert read(changed(gauges, run)).runs[0].cable.table.id == "awg-aluminium"
+
+
+@pytest.mark.parametrize(
+    ("cable", "said"),
+    [
+        (
+            "active: 12 AWG, earth: 2.5",
+            "c.yaml:3:32 unknown-value | unknown size 2.5 mm² in awg-copper | 18 AWG, 16 AWG, 14 AWG, 12 AWG, 10 AWG, 8 AWG, 6 AWG, 4 AWG, 3 AWG, 2 AWG, 1 AWG, 1/0 AWG, 2/0 AWG, 3/0 AWG, 4/0 AWG | 14 AWG or 12 AWG",
+        ),
+        (
+            "active: 13 AWG",
+            "c.yaml:3:17 unknown-value | no building cable is made in 13 AWG | 18 AWG, 16 AWG, 14 AWG, 12 AWG, 10 AWG, 8 AWG, 6 AWG, 4 AWG, 3 AWG, 2 AWG, 1 AWG, 1/0 AWG, 2/0 AWG, 3/0 AWG or 4/0 AWG | ",
+        ),
+        (
+            "active: 12 AWG, conductors: as-nzs-copper",
+            "c.yaml:3:17 unknown-value | unknown size 12 AWG in as-nzs-copper | 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120 mm² | 2.5 or 4",
+        ),
+    ],
+)
+def test_gauges_that_no_table_has(cable, said):
+    assert complaints(changed(("active: 2.5, earth: 2.5, material: copper", cable))) == [said]
+
+
+@pytest.mark.parametrize(
+    ("device", "region", "said"),
+    [
+        ("rating: 20", "uk", 'c.yaml:3:9 missing-key | the key "curve" is missing | B, C or D | '),
+        (
+            "curve: C, rating: 20",
+            "us",
+            "c.yaml:3:17 impossible-value | a curve, and region us has none | the device's rating alone | ",
+        ),
+    ],
+)
+def test_devices_of_regions_with_curves_and_without(device, region, said):
+    cable = "active: 12 AWG" if region == "us" else "active: 2.5"
+    pairs = (
+        ("board: DB", f"board: DB\nregion: {region}"),
+        ("curve: C, rating: 20", device),
+        ("active: 2.5, earth: 2.5, material: copper", cable),
+    )
+    assert complaints(changed(*pairs)) == [said]
+
+
+def test_a_device_without_a_curve():
+    circuit = read(
+        changed(
+            ("board: DB", "board: DB\nregion: us"),
+            ("curve: C, rating: 20", "rating: 20"),
+            ("active: 2.5, earth: 2.5, material: copper", "active: 12 AWG"),
+        )
+    )
+    assert str(circuit.device) == "20 A"
+    assert circuit.runs[0].cable.table.id == "awg-copper"

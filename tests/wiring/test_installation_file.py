@@ -242,3 +242,16 @@ def test_boards_that_feed_each_other_in_a_round_are_refused():
     told = problems(ring.replace("SB: {feeder: {from: DB", "SB: {feeder: {from: TB"))
     assert all("boards feed each other in a round: SB and TB" in line for line in told)
     assert len(told) == 2
+
+
+def test_selective_devices():
+    whole = read(SITE.replace("DB: {rcd: 30 mA}", "DB: {rcd: 300 mA, selective: yes}"))
+    assert whole.board("DB").selective
+    assert not whole.board("SB").selective
+    assert [c.linked for c in whole.circuits] == [True, False]
+
+
+def test_selective_without_a_residual_current():
+    assert problems(SITE.replace("DB: {rcd: 30 mA}", "DB: {selective: yes}")) == [
+        "site.yaml:5:19 impossible-value | selective, and no residual current device | rcd: 300 mA beside it | "
+    ]

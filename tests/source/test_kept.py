@@ -1,0 +1,83 @@
+"""What is kept between runs: found again by its name, never needed, never out of date."""
+
+import json
+
+import pytest
+
+from faultfinder.rulebook.rulebook import load_rulebook
+from faultfinder.source.content import content_folder
+from faultfinder.source.kept import keep, kept
+from faultfinder.source.shelf import open_shelf
+from faultfinder.source.trees import keep_trees, kept_trees
+
+
+@pytest.fixture
+def cache(tmp_path, monkeypatch):
+    """An empty cache folder."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    kept_trees.cache_clear()
+    yield tmp_path / "cache"
+    kept_trees.cache_clear()
+
+
+def test_what_was_kept_is_found_again(cache):
+    assert kept("trees-1") is None
+    keep("trees-1", "text")
+    assert kept("trees-1") == "text"
+
+
+def test_the_oldest_of_a_kind_go(cache):
+    for number in range(25):
+        keep(f"trees-{number}", "text")
+    keep("tried-1", "")
+    left = {path.name for path in cache.rglob("t*-*")}
+    assert len(left) == 21
+    assert "tried-1" in left
+
+
+def test_a_folder_that_cannot_be_written_is_done_without(tmp_path, monkeypatch):
+    (tmp_path / "file").write_text("", "utf-8")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    keep("trees-1", "text")
+    assert kept("trees-1") is None
+
+
+def test_a_user_without_a_home_is_done_without(monkeypatch):
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    monkeypatch.delenv("LOCALAPPDATA", raising=False)
+
+    def no_home():
+        raise RuntimeError("no home")
+
+    monkeypatch.setattr("faultfinder.source.kept.Path.home", no_home)
+    keep("trees-1", "text")
+    assert kept("trees-1") is None
+
+
+def test_trees_give_the_same_rules_as_the_files(cache):
+    shelf = open_shelf([content_folder("rules")])
+    from_files = load_rulebook(shelf)
+    kept_trees.cache_clear()
+    assert len(kept_trees(shelf)) == len(shelf.files)
+    assert load_rulebook(shelf) == from_files
+
+
+@pytest.mark.parametrize("damage", ["not json", "[]", "{}"])
+def test_trees_that_were_damaged_are_not_used(cache, damage):
+    shelf = open_shelf([content_folder("rules")])
+    keep_trees(shelf)
+    (path,) = cache.rglob("trees-*")
+    path.write_text(damage, "utf-8")
+    assert kept_trees(shelf) == {}
+
+
+def test_a_tree_that_does_not_fit_is_read_again_from_its_file(cache):
+    shelf = open_shelf([content_folder("rules")])
+    from_files = load_rulebook(shelf)
+    (path,) = cache.rglob("trees-*")
+    trees = json.loads(path.read_text("utf-8"))
+    for tree in trees.values():
+        tree.pop("title", None)
+    path.write_text(json.dumps(trees), "utf-8")
+    kept_trees.cache_clear()
+    assert load_rulebook(shelf) == from_files
