@@ -1,121 +1,19 @@
-"""Hypothesis strategies of installations: supplies, boards, circuits on them, loads, and faults.
+"""Hypothesis strategies of faults in installations that are alive, and of what is read there."""
 
-Sizes are those of low-voltage wiring, see ``live_strategies.py``; the installations are invented.
-"""
-
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from hypothesis import strategies as st
-from live_strategies import FREQUENCIES_HZ, edits_of, voltmeters
-from strategies import COPPER, circuits, faults, log_uniform, rings
+from live_strategies import edits_of, voltmeters
+from strategies import faults, log_uniform
 
 from faultfinder.network.branch import Branch, Edit
 from faultfinder.network.installation import CableConstants, Live, live_network
 from faultfinder.network.wiring import bar, terminal
-from faultfinder.wiring.circuit import CONDUCTORS, Cable, Circuit, Device, Load, far_end
-from faultfinder.wiring.installation import (
-    Board,
-    EarthPath,
-    Feeder,
-    Impedance,
-    Installation,
-    Supply,
-)
+from faultfinder.strategies import installations, on_board
+from faultfinder.wiring.circuit import CONDUCTORS
+from faultfinder.wiring.installation import Installation
 
-ACTIVES = (("A",), ("L1", "L2"), ("L1", "L2", "L3"))
-SYSTEMS = ("TN-C-S", "TN-S", "TT")
-
-_IMPEDANCES = st.builds(Impedance, log_uniform(0.01, 1.0), log_uniform(0.001, 0.1))
-_RESIDUAL_MA = st.sampled_from((None, 30.0))
-_FEEDER_CABLES = st.sampled_from((Cable(10, 10, 6, COPPER), Cable(16, 16, 16, COPPER)))
-
-
-def on_board(circuit: Circuit, name: str, board: str, **changes: object) -> Circuit:
-    """Return a circuit moved to a board, with a name that also begins those of its points."""
-    places = {circuit.board: board, circuit.far_end: far_end(board)}
-    places |= {point.name: f"{name}.{point.name}" for point in circuit.points}
-    return replace(
-        circuit,
-        board=board,
-        name=name,
-        points=tuple(replace(point, name=places[point.name]) for point in circuit.points),
-        runs=tuple(
-            replace(run, upstream=places[run.upstream], downstream=places[run.downstream])
-            for run in circuit.runs
-        ),
-        **changes,
-    )
-
-
-@st.composite
-def supplies(draw):
-    system = draw(st.sampled_from(SYSTEMS))
-    actives = draw(st.sampled_from(ACTIVES))
-    volts = 120.0 if len(actives) == 2 else 230.0
-    electrode_ohm = draw(log_uniform(2.0, 500.0))
-    return Supply(
-        system,
-        volts,
-        actives,
-        draw(st.sampled_from(FREQUENCIES_HZ)),
-        line=draw(_IMPEDANCES),
-        neutral=draw(_IMPEDANCES),
-        earth=Impedance(0.0) if system == "TN-C-S" else draw(_IMPEDANCES),
-        electrode_ohm=electrode_ohm,
-    )
-
-
-@st.composite
-def loads(draw, circuit, actives):
-    """Draw up to two loads on different points: appliances, and what leaks to earth."""
-    points = draw(st.lists(st.sampled_from(circuit.points), max_size=2, unique=True))
-    return tuple(
-        Load(
-            point.name,
-            draw(st.sampled_from((("A", "N"), ("A", "N"), ("A", "E"), ("N", "E")))),
-            draw(log_uniform(10.0, 3000.0)),
-            draw(st.just(0.0) | log_uniform(0.1, 100.0)),
-            "load",
-            draw(st.booleans()),
-        )
-        for point in points
-    )
-
-
-@st.composite
-def installations(draw, max_circuits=3, max_points=2):
-    """Draw an installation: a main board, sometimes a sub-board, circuits on either."""
-    supply = draw(supplies())
-    main = Board("DB", supply.system == "TN-C-S", residual_ma=draw(_RESIDUAL_MA))
-    boards = [main]
-    actives = {"DB": supply.actives}
-    if draw(st.booleans()):
-        taken = draw(st.sampled_from((supply.actives, supply.actives[-1:])))
-        device = Device("C", 40.0, draw(_RESIDUAL_MA))
-        feeder = Feeder("DB", draw(st.floats(2.0, 60.0)), draw(_FEEDER_CABLES), taken, device)
-        boards.append(Board("SDB", link=False, feeder=feeder, residual_ma=draw(_RESIDUAL_MA)))
-        actives["SDB"] = taken
-    found = []
-    for number in range(1, draw(st.integers(1, max_circuits)) + 1):
-        drawn = draw(circuits(max_points) | rings(max_points))
-        board = draw(st.sampled_from(sorted(actives)))
-        circuit = on_board(
-            drawn,
-            f"K{number}",
-            board,
-            phase=draw(st.sampled_from(actives[board])),
-            device=Device("C", 20.0, draw(_RESIDUAL_MA)),
-        )
-        found.append(replace(circuit, loads=draw(loads(circuit, actives[board]))))
-    places = [*actives, *(point.name for circuit in found for point in circuit.points)]
-    pairs = st.lists(st.sampled_from(places), min_size=2, max_size=2, unique=True)
-    paths = tuple(
-        EarthPath(
-            draw(st.sampled_from(("conduit", "water pipe"))), *pair, draw(log_uniform(0.01, 50))
-        )
-        for pair in draw(st.lists(pairs, max_size=2))
-    )
-    return Installation("invented", supply, tuple(boards), tuple(found), paths)
+__all__ = ["live_installations", "on_board"]
 
 
 @st.composite

@@ -17,9 +17,9 @@ from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.network.branch import Branch, Edit, Network, Node, Probe
 from faultfinder.network.wiring import in_use_gate, network_of, run_branch, switch_gate, terminal
 from faultfinder.rulebook.rulebook import shipped_rulebook
+from faultfinder.strategies import FREQUENCIES_HZ
 from faultfinder.wiring.circuit import CONDUCTORS, PAIRS
 
-FREQUENCIES_HZ = (50, 60)
 POTENTIALS_V = (0j, 230 + 0j, -115 + 0j, 0.5j, -200 + 346j, -200 - 346j)
 METERS_OHM = (3e3, 4e5, 1e7)
 PLACES = NODES[:5]

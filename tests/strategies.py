@@ -1,107 +1,15 @@
-"""Hypothesis strategies shared by the property tests: circuits, faults, networks, edits, probes.
-
-What is drawn is invented; sizes are those of the region's conductor table.
-"""
+"""Hypothesis strategies of networks; those of circuits are the package's own."""
 
 import math
-from dataclasses import replace
-from itertools import pairwise
 
 from hypothesis import strategies as st
 
 from faultfinder.network.branch import Branch, Node, Probe
 from faultfinder.network.wiring import in_use_gate, switch_gate, terminal
-from faultfinder.rulebook.rulebook import shipped_rulebook
-from faultfinder.standards.regions import region
-from faultfinder.wiring.circuit import (
-    CONDUCTORS,
-    PAIRS,
-    Cable,
-    Circuit,
-    Device,
-    Point,
-    Run,
-    far_end,
-)
-from faultfinder.wiring.fault import Fault
+from faultfinder.strategies import AU_NZ, COPPER, cables, circuits, faults, log_uniform, rings
+from faultfinder.wiring.circuit import PAIRS
 
-AU_NZ = region("au-nz")
-COPPER = AU_NZ.conductor_table()
-SIZES_MM2 = (1.0, 1.5, 2.5, 4.0, 6.0)
-POLES = ((), ("A",), ("A", "N"))  # unswitched, switched, both poles switched
-
-
-def log_uniform(low, high):
-    """Draw a number with every decade as likely as any other."""
-    exponents = st.floats(math.log10(low), math.log10(high))
-    return exponents.map(lambda exponent: min(high, max(low, 10.0**exponent)))
-
-
-# -- circuits and faults -------------------------------------------------------------------------
-
-
-@st.composite
-def cables(draw):
-    active, neutral, earth = (draw(st.sampled_from(SIZES_MM2)) for _ in CONDUCTORS)
-    return Cable(active, neutral, earth, COPPER)
-
-
-@st.composite
-def points(draw, name):
-    kind = draw(st.sampled_from(("outlet", "outlet", "outlet", "joint-box")))
-    switched = draw(st.sampled_from(POLES)) if kind == "outlet" else ()
-    return Point(name, kind, switched)
-
-
-@st.composite
-def circuits(draw, max_points=6):
-    """Draw a radial circuit: each point fed from the board or a point before it, one an outlet.
-
-    Points are drawn in any order; runs lead away from the board, as the file reader turns them.
-    """
-    names = [f"S{number}" for number in range(1, draw(st.integers(1, max_points)) + 1)]
-    drawn = [draw(points(name)) for name in names]
-    if not any(point.kind == "outlet" for point in drawn):
-        drawn[0] = Point(names[0], "outlet", draw(st.sampled_from(POLES)))
-    runs = tuple(
-        Run(
-            draw(st.sampled_from(("DB", *names[:index]))),
-            name,
-            draw(st.floats(0.3, 60.0)),
-            draw(cables()),
-        )
-        for index, name in enumerate(names)
-    )
-    temperature_c = draw(st.floats(0.0, 45.0))
-    order = tuple(draw(st.permutations(drawn)))
-    return Circuit("DB", Device("C", 20.0), order, runs, AU_NZ, temperature_c)
-
-
-@st.composite
-def rings(draw, max_points=6):
-    """Draw a ring with spurs: some points round it, the others on spurs from points before them."""
-    circuit = draw(circuits(max_points))
-    names = sorted(point.name for point in circuit.points)
-    on_ring = draw(st.integers(1, len(names)))
-    places = ["DB", *names[:on_ring], far_end("DB")]
-    ends = [
-        *pairwise(places),
-        *((draw(st.sampled_from(names[:i])), names[i]) for i in range(on_ring, len(names))),
-    ]
-    runs = tuple(Run(*pair, draw(st.floats(0.3, 60.0)), draw(cables())) for pair in ends)
-    return replace(circuit, runs=runs)
-
-
-@st.composite
-def faults(draw, circuit):
-    """Draw a fault that a shipped mode can have in a circuit, with ohms where it has any."""
-    modes = shipped_rulebook().modes
-    mode = draw(st.sampled_from([mode for mode in modes.values() if mode.faults(circuit)]))
-    fault = draw(st.sampled_from(mode.faults(circuit)))
-    if mode.ohms is None:
-        return fault
-    r_ohm = draw(log_uniform(mode.ohms.from_ohm, mode.ohms.to_ohm))
-    return Fault(fault.mode, fault.conductors, fault.at, r_ohm)
+__all__ = ["AU_NZ", "COPPER", "cables", "circuits", "faults", "log_uniform", "rings"]
 
 
 @st.composite

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from pydantic import BaseModel
 
+from faultfinder.coverage.plan import PlanFile
 from faultfinder.rulebook.inspection import Inspection, Repair, Separation, Walking
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.own import ConfigFile
@@ -45,6 +46,7 @@ KINDS = (
     Kind("signs", "signs/", "Signs", (SignFile,)),
     Kind("test", "tests/", "Tests", (Procedure,)),
     Kind("set-up", "set-ups/", "Set-up mistakes", (SetUp,)),
+    Kind("plan", "plans/", "Plans of tests", (PlanFile,)),
     Kind(
         "limit",
         "limits/",

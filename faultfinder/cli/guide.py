@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -69,6 +70,8 @@ def guide(
     known = rulebook.procedures, rulebook.modes, rulebook.set_ups
     try:
         first = load_case(case, *known, may_be_unread=True, shelf=rulebook.shelf)
+        if not _is_own(case):  # what a person noted as found is the end, and not where to begin
+            first = replace(first, found=None)
         session = Session(first, rulebook)
         if plan:
             code = _print_plan(session, svg)
@@ -83,11 +86,13 @@ def guide(
 
 def _default(case: Path) -> Path:
     """Return where answers are kept if nobody says: never over what a person wrote."""
+    return case if _is_own(case) else case.with_name(f"{case.stem}-guided.yaml")
+
+
+def _is_own(case: Path) -> bool:
     from faultfinder.source.text import read_text
 
-    if read_text(case).startswith(_MARK):
-        return case
-    return case.with_name(f"{case.stem}-guided.yaml")
+    return read_text(case).startswith(_MARK)
 
 
 def _print_plan(session: "Session", svg: Path | None) -> ExitCode:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import click
 
 from faultfinder import __version__
+from faultfinder.cli.cover import cover
 from faultfinder.cli.diagnose import diagnose
 from faultfinder.cli.exits import ExitCode, failure, traced
 from faultfinder.cli.expect import expect
@@ -29,6 +30,7 @@ def faultfinder() -> None:
     """  # noqa: D301 - click wants the character itself
 
 
+faultfinder.add_command(cover)
 faultfinder.add_command(diagnose)
 faultfinder.add_command(expect)
 faultfinder.add_command(guide)

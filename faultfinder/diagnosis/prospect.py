@@ -9,26 +9,19 @@ import numpy as np
 
 from faultfinder.diagnosis.looking import chance_seen
 from faultfinder.diagnosis.offers import (
-    Arrangement,
     Row,
     points_to_open,
     rows_to_read,
     rows_with_parted,
 )
 from faultfinder.diagnosis.posterior import Suspect
-from faultfinder.diagnosis.walking import places, walking_minutes
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.meter import meter_for
 from faultfinder.evidence.staging import Staged
 from faultfinder.network.branch import MakeEdit
-from faultfinder.planning.choice import Planner
 from faultfinder.planning.problem import (
-    NOTHING_SET_UP,
-    Check,
     Floats,
     Ints,
-    Problem,
-    Standing,
     normalised,
 )
 from faultfinder.readings.case import Case
@@ -39,13 +32,10 @@ from faultfinder.wiring.circuit import Run
 from faultfinder.wiring.fault import Fault
 
 LEAST_BITS = 0.02
-_BITS_OF_WHOLE = 0.1  # as much from the circuit as it is, and it is not parted; judgement
 _APART_SD = 4.0  # outcomes closer than two standard deviations either side are one
 _MOST_SUSPECTS = 40
 _LEAST_SHARE = 0.003
-_MOST_CHECKS = 40  # readings the planner looks at, the most telling for their minutes
 _MOST_PARTED = 5  # runs that parting is weighed at, those that halve what is left best
-_AGAIN = 2.0  # minutes to take a reading again after a set-up was put right; judgement
 
 Place = tuple[str, ...]
 """Where a repair is made: a point or run, two of them, a mistake of the test, or nothing."""
@@ -157,10 +147,6 @@ class Prospect:
         seen = [chance_seen(self.case.circuit, rule, c.suspect.faults, at) for c in self.contenders]
         return Look(at, np.array(seen))
 
-    def walk_index(self, at: str) -> int:
-        """Return which of the places walked to a place is."""
-        return places(self.case.circuit).index(at)
-
     def _ends(self, fault: Fault) -> tuple[str, ...]:
         if fault.set_up:
             return ()
@@ -184,18 +170,14 @@ class Prospect:
 
     @cached_property
     def readings(self) -> tuple[Reading, ...]:
-        """The dead readings that tell something, in walking order.
+        """The dead readings of the circuit as it is that tell something, in walking order."""
+        return self.foreseen(rows_to_read(self.case, self.rulebook))
 
-        Parting the circuit is weighed where no reading of it whole tells one fault from another.
-        """
-        found = self.foreseen(rows_to_read(self.case, self.rulebook))
-        faulty = np.array([bool(c.suspect.faults) for c in self.contenders])
-        belief = normalised(np.where(faulty, self.belief, 0.0)) if faulty.any() else self.belief
-        if found and Plan(self, found).problem.gains(belief).max() >= _BITS_OF_WHOLE:
-            return found
-        return found + self.foreseen(
-            rows_with_parted(self.case, self.rulebook, self._halving_runs())
-        )
+    @cached_property
+    def parted_readings(self) -> tuple[Reading, ...]:
+        """Those of either half with the circuit parted, at the runs that halve it best."""
+        runs = self._halving_runs()
+        return self.foreseen(rows_with_parted(self.case, self.rulebook, runs))
 
     @cached_property
     def live_readings(self) -> tuple[Reading, ...]:
@@ -248,144 +230,6 @@ class Prospect:
         sd = meter.sd(read)
         columns = [classes(scaled[:, i], opens[:, i], sd[:, i]) for i in range(len(spots))]
         return np.where(opens, np.inf, read), np.array(columns, dtype=np.intp).T
-
-    def plan(self, *, live: bool = False) -> "Plan":
-        """Return the problem of these suspects, with dead checks alone, or with live ones alone."""
-        offers: list[Offer] = list(self.live_readings if live else self._telling(self.readings))
-        offers += [] if live else [*self.looks, *self.set_up_looks]
-        return Plan(self, tuple(offers))
-
-    def _telling(self, readings: Sequence[Reading]) -> list[Reading]:
-        """Return the readings that part the contenders best for their minutes, one of each kind."""
-        plan = Plan(self, tuple(readings))
-        if not readings:
-            return []
-        rates = plan.problem.gains(self.belief) / plan.problem.minutes(plan.standing)
-        order = np.argsort(-rates, kind="stable").tolist()
-        kept: dict[object, int] = {}
-        for index in order:
-            row = readings[index].row
-            key = readings[index].classes.tobytes(), row.at, row.arrangement, row.via
-            kept.setdefault(key, index)
-        return [readings[index] for index in sorted(list(kept.values())[:_MOST_CHECKS])]
-
-
-@dataclass(frozen=True)
-class Plan:
-    """Offers as a problem, each with the check of the same index."""
-
-    prospect: Prospect
-    offers: tuple[Offer, ...]
-
-    @cached_property
-    def arrangements(self) -> tuple[Arrangement, ...]:
-        """The arrangements at the board that readings need, with the one that stands now."""
-        needed = [offer.row.arrangement for offer in self.offers if isinstance(offer, Reading)]
-        now = self._arranged_now
-        return tuple(dict.fromkeys([*needed, *([now] if now else [])]))
-
-    @property
-    def _last(self) -> Spot | None:
-        taken = self.prospect.case.readings
-        return taken[-1].spot if taken else None
-
-    @property
-    def _arranged_now(self) -> Arrangement | None:
-        """How the board is arranged: as for the last reading, a live one leaving nothing."""
-        last = self._last
-        procedure = self.prospect.rulebook.procedures[last.test] if last else None
-        if last is None or procedure is None or procedure.is_live:
-            return None
-        return procedure.id, procedure.arrangement(last.between)
-
-    @cached_property
-    def standing(self) -> Standing:
-        """Where the last reading was taken, with what it was taken with."""
-        last, now = self._last, self._arranged_now
-        set_up = self.arrangements.index(now) if now else NOTHING_SET_UP
-        return Standing(self._where[last.at] if last else 0, set_up)
-
-    @cached_property
-    def _where(self) -> dict[str, int]:
-        return {name: i for i, name in enumerate(places(self.prospect.case.circuit))}
-
-    @cached_property
-    def planner(self) -> Planner:
-        """What chooses among the offers."""
-        return Planner(self.problem)
-
-    @cached_property
-    def problem(self) -> Problem:
-        """The offers and repairs in numbers."""
-        prospect = self.prospect
-        circuit, rulebook = prospect.case.circuit, prospect.rulebook
-        return Problem(
-            place=prospect.place,
-            checks=tuple(self._check(offer) for offer in self.offers),
-            walk=walking_minutes(circuit, rulebook.walking),
-            change=self._changes(),
-            repair_at=np.array([self._where[self.place_of(r)] for r in prospect.repairs]),
-            repair=np.array([self._repair_minutes(r) for r in prospect.repairs]),
-        )
-
-    def _changes(self) -> Floats:
-        procedures = self.prospect.rulebook.procedures
-        out = np.zeros((len(self.arrangements) + 1, max(1, len(self.arrangements))))
-        for column, (test, _) in enumerate(self.arrangements):
-            effort = procedures[test].minutes
-            out[:, column] = effort.set_up
-            for row, (other, _) in enumerate(self.arrangements):
-                if other == test:
-                    out[row, column] = effort.pair if row != column else 0.0
-        return out
-
-    def _check(self, offer: Offer) -> Check:
-        rulebook = self.prospect.rulebook
-        match offer:
-            case Reading():
-                row = offer.row
-                needs = self.arrangements.index(row.arrangement)
-                via = None if row.via is None else self._where[row.via]
-                shown = offer.classes[None] == np.arange(offer.classes.max() + 1)[:, None]
-                return Check(shown.astype(float), self._where[row.at], row.minutes, needs, via)
-            case Look():
-                effort = rulebook.inspection.minutes
-                minutes = effort.set_up + effort.each
-                # To see it tells which it is: an outcome for each repair that may be seen here.
-                place = self.prospect.place
-                here = np.unique(place[offer.seen > 0]).tolist()
-                each = [np.where(place == repair, offer.seen, 0.0) for repair in here]
-                chance = np.stack([1.0 - offer.seen, *each])
-                return Check(chance, self._where[offer.at], minutes, once=True)
-            case SetUpLook():
-                shown = offer.so[None] == np.arange(2)[:, None]
-                at = self._where[self.place_of((f"{offer.fault.set_up}@{offer.fault.at}",))]
-                minutes = rulebook.set_ups[offer.fault.set_up].check.minutes
-                return Check(shown.astype(float), at, minutes)
-
-    def place_of(self, repair: Place) -> str:
-        """Return where a repair is made: a run's at its far end, that of nothing at the board."""
-        circuit = self.prospect.case.circuit
-        if not repair:
-            return circuit.board
-        at = repair[0].partition("@")[2] or repair[0]
-        run = circuit.run(at)
-        return at.partition(",")[0] if run is None else circuit.ends_to_open(run)[0]
-
-    def _repair_minutes(self, repair: Place) -> float:
-        """Return what a repair costs if it is at the wrong place."""
-        rulebook, circuit = self.prospect.rulebook, self.prospect.case.circuit
-        minutes = rulebook.repair.minutes
-        if not repair:
-            return minutes.call_back
-        whole = 0.0
-        for one in repair:
-            set_up, _, at = one.rpartition("@")
-            if set_up:
-                whole += rulebook.set_ups[set_up].check.minutes + _AGAIN
-            else:
-                whole += minutes.point if circuit.run(at) is None else minutes.run
-        return whole
 
 
 def classes(scaled: Floats, opens: np.ndarray, sd: Floats) -> list[int]:

@@ -11,6 +11,7 @@ line over the logarithm.
 """
 
 from collections.abc import Iterator, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from itertools import compress
 from math import log
@@ -23,6 +24,8 @@ from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
+
+Indices = npt.NDArray[np.intp]
 
 MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 _STEP = 0.4  # of ln ohms, between neighbours of the first grid
@@ -189,29 +192,29 @@ def _searched(
                 break
             ends = np.stack([read[row_of[n] : row_of[n] + 3] for n in some])
             ways = [way for _, way in (families[n] for n in some) if way is not None]
-            sampled = _sampled(bench, ways, ohms) if bench.live.any() else None
+            sampled = sampled_over(bench, ways, ohms) if bench.live.any() else None
             for n, profile in zip(some, _profiles(jury, ends, ohms, sampled), strict=True):
                 found[n] = profile
                 leader = max(leader, float(profile[1].max()) + log_priors[n])
     return found
 
 
-def _grid(ohms: tuple[float, float]) -> Floats:
+def ohms_grid(ohms: tuple[float, float]) -> Floats:
     """Return ln ohms all over a range."""
     low, high = log(ohms[0]), log(ohms[1])
     return np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
 
 
-def _sampled(bench: Bench, ways: Sequence[Way], ohms: tuple[float, float]) -> "_Sampled":
+def sampled_over(bench: Bench, ways: Sequence[Way], ohms: tuple[float, float]) -> "Sampled":
     """Return what live readings are at ohms all over a range, in each of some families."""
-    x = _grid(ohms)
+    x = ohms_grid(ohms)
     alone = replace(bench, spots=tuple(compress(bench.spots, bench.live.tolist())))
     read = alone.read([way.edit(r) for way in ways for r in np.exp(x).tolist()])
-    return _Sampled(bench.live, x, read.reshape(len(ways), len(x), -1))
+    return Sampled(bench.live, x, read.reshape(len(ways), len(x), -1))
 
 
 @dataclass(frozen=True, slots=True)
-class _Sampled:
+class Sampled:
     """Live readings at some ln ohms ``x``, rising: ``read`` is (families, len(x), live)."""
 
     live: Flags
@@ -228,18 +231,18 @@ class _Sampled:
             between = one + (two - one) * share[..., None]
         return np.where(np.isfinite(one) & np.isfinite(two), between, np.inf)
 
-    def of(self, family: int) -> "_Sampled":
-        """Return those of one family."""
-        return _Sampled(self.live, self.x, self.read[family : family + 1])
+    def only(self, families: Indices) -> "Sampled":
+        """Return those of some families."""
+        return Sampled(self.live, self.x, self.read[families])
 
 
 def _profiles(
-    jury: Jury, ends: Floats, ohms: tuple[float, float], sampled: _Sampled | None
+    jury: Jury, ends: Floats, ohms: tuple[float, float], sampled: Sampled | None
 ) -> "Iterator[_Profile]":
     """Yield ln ohms, rising, the quick log likelihood at each, and the curve, of some families."""
     low, high = log(ohms[0]), log(ohms[1])
     curves = Curves(ends, sampled)
-    grid = _grid(ohms)
+    grid = ohms_grid(ohms)
     with np.errstate(divide="ignore"):
         asked = np.log(curves.ohms_for(jury.observed.value))
     asked = np.sort(np.clip(np.nan_to_num(asked, nan=low), low, high), axis=1)
@@ -252,8 +255,11 @@ def _profiles(
     scores = np.concatenate([scores, jury.glance(curves.at(np.exp(finer)))], axis=1)
     for family, (points, values) in enumerate(zip(x, scores, strict=True)):
         rising, first = np.unique(points, return_index=True)
-        own = sampled.of(family) if sampled else None
+        own = sampled.only(np.array([family])) if sampled else None
         yield rising, values[first], Curves(ends[family : family + 1], own)
+
+
+_OF_CURVES = ("bolted", "opened", "straight", "slope", "bend", "unmoved")
 
 
 class Curves:
@@ -264,7 +270,7 @@ class Curves:
     readings are as they were sampled.
     """
 
-    def __init__(self, ends: Floats, sampled: _Sampled | None = None) -> None:
+    def __init__(self, ends: Floats, sampled: Sampled | None = None) -> None:
         self.sampled = sampled
         self.bolted, middle, self.opened = (ends[:, i, :] for i in range(3))
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -274,6 +280,24 @@ class Curves:
             # Never negative but by rounding, where the ohms do not matter to a reading.
             self.bend = np.maximum(MIDDLE_OHM * (self.opened - middle) / rise, 0.0)
         self.unmoved = (rise == 0) | ~np.isfinite(self.bolted)
+
+    def only(self, families: Indices) -> "Curves":
+        """Return those of some families."""
+        some = copy(self)
+        for name in _OF_CURVES:
+            setattr(some, name, getattr(self, name)[families])
+        some.sampled = self.sampled and self.sampled.only(families)
+        return some
+
+    def of_one(self, families: Indices, readings: Indices) -> "Curves":
+        """Return those of one reading for each of some families; live ones tell no ohms."""
+        some = copy(self)
+        for name in _OF_CURVES:
+            setattr(some, name, getattr(self, name)[families, readings][:, None])
+        if self.sampled is not None:
+            some.unmoved = some.unmoved | self.sampled.live[readings][:, None]
+            some.sampled = None
+        return some
 
     def at(self, r_ohm: Floats) -> Floats:
         """Return readings at ohms of shape (families, k), in shape (families, k, r)."""
@@ -303,7 +327,7 @@ class Curves:
 _Profile = tuple[Floats, Floats, Curves]
 
 
-def _rows(x: Floats, scores: Floats) -> npt.NDArray[np.intp]:
+def _rows(x: Floats, scores: Floats) -> Indices:
     """Return the points worth an exact look, at equal steps of the likelihood's mass.
 
     The likelihood is taken to half its power: the full one may be shifted against the quick one.

@@ -82,18 +82,19 @@ class Meter:
         """
         if not self.logarithmic.any():
             return read
-        return np.where(self.logarithmic, np.log(read + self._shift), read)
+        return np.where(self.logarithmic, np.log(read + self.shift), read)
 
     def unscale(self, scaled: Floats) -> Floats:
         """Return values from that scale back in the test's unit."""
-        return np.where(self.logarithmic, np.exp(scaled * self.logarithmic) - self._shift, scaled)
+        return np.where(self.logarithmic, np.exp(scaled * self.logarithmic) - self.shift, scaled)
 
     def _per(self, read: Floats) -> Floats:
         """Return the change of a value for a small change of its place on the scale."""
-        return np.where(self.logarithmic, read + self._shift, 1.0)
+        return np.where(self.logarithmic, read + self.shift, 1.0)
 
     @property
-    def _shift(self) -> Floats:
+    def shift(self) -> Floats:
+        """What is added to a value before its logarithm is taken, shape (r,)."""
         return np.maximum(self.fixed / self.share, _LEAST_SHIFT)
 
     def chance_open(self, read: Floats, which: Flags | None = None) -> Floats:
@@ -108,6 +109,10 @@ class Meter:
             above = np.log(read) - low
         known = width == 0
         return np.where(known, above > 0, np.clip(above / np.where(known, 1.0, width), 0.0, 1.0))
+
+    def shows_value(self, read: Floats) -> Flags:
+        """Return where a value is likelier to be shown than open, for predictions (..., r)."""
+        return np.asarray(read <= np.sqrt(self.top_low * self.top_high))
 
     def shared_errors(self, lean: Lean, tolerances: Tolerances) -> Floats:
         """Return slopes times standard deviations of errors that readings share, (h, r, p).

@@ -55,7 +55,8 @@ def mending(case: Case, rulebook: Rulebook, faults: tuple[Fault, ...]) -> Mendin
     return Mending(
         title="; and ".join(fault_in_words(rule, circuit, fault) for rule, fault in rules),
         remedy=tuple(
-            about_set_up(rule.remedy, circuit, fault) if fault.set_up else rule.remedy
+            ("" if len(faults) == 1 else f"At {fault.at}: ")
+            + (about_set_up(rule.remedy, circuit, fault) if fault.set_up else rule.remedy)
             for rule, fault in rules
         ),
         cautions=tuple(dict.fromkeys(cautions)),
@@ -98,8 +99,13 @@ def _limits(case: Case, rulebook: Rulebook, test: str, places: dict[str, None]) 
         limit = limit_for(procedure, circuit, case.terminators, spot, case.installation)
         if limit is not None:
             value = value_in_words(limit.value, limit.unit)
-            said[spot.between] = f"{limit.bound} {value} ({limit.basis}; {limit.source})"
+            said[spot.between] = f"{limit.bound} {value} ({limit.basis}; {_cited(limit.source)})"
     by_limit: dict[str, list[str]] = {}
     for pair, limit_said in said.items():
         by_limit.setdefault(limit_said, []).append(pair)
     return tuple(f"{', '.join(pairs)} {limit_said}" for limit_said, pairs in by_limit.items())
+
+
+def _cited(source: str) -> str:
+    """Return the first of a limit's sources, without what is said about it."""
+    return source.partition("; ")[0].partition(" (")[0].partition(", as ")[0]

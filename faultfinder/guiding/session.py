@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from faultfinder.diagnosis.checks import EXCHANGE
 from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.phrasing import EXCHANGE
 from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
 from faultfinder.readings.case import Case, Found
 from faultfinder.readings.reading import Reading, Spot

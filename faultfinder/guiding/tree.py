@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from faultfinder.diagnosis.naming import suspect_in_words
-from faultfinder.diagnosis.prospect import Look, Place, Plan, Prospect, Reading, SetUpLook
+from faultfinder.diagnosis.plan import Plan, plan_of
+from faultfinder.diagnosis.prospect import Look, Place, Prospect, Reading, SetUpLook
 from faultfinder.diagnosis.result import Diagnosis
 from faultfinder.diagnosis.wording import about_set_up, spot_in_words, value_in_words
 from faultfinder.planning.choice import Step
@@ -64,7 +65,7 @@ def decision_tree(diagnosis: Diagnosis) -> Node | None:
         return None
     if diagnosis.verdict == "sound":
         return _list(diagnosis)
-    plan = prospect.plan()
+    plan = plan_of(prospect)
     return _Grower(prospect, plan).node(prospect.belief, plan.standing, 1.0, 0)
 
 

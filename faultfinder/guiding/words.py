@@ -1,7 +1,7 @@
 """Words that answer a look, a repair tried, or a check of the set-up; faults said instead."""
 
-from faultfinder.diagnosis.checks import EXCHANGE
 from faultfinder.diagnosis.foretell import ImpossibleFault, must_fit
+from faultfinder.diagnosis.phrasing import EXCHANGE
 from faultfinder.guiding.session import LOOK, Session
 from faultfinder.source.problem import listed, shown
 from faultfinder.source.spelling import nearest

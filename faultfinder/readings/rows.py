@@ -100,7 +100,7 @@ class RowReader:
                 if cell.key in _KEYS:
                     continue
                 pairs = form.pairs_of(self.circuit.actives_at(at)) if at else form.pairs
-                between = _between(cell.key, pairs)
+                between = pair_meant(cell.key, pairs)
                 if between is None:
                     self._unknown_key(cell, test, pairs)
                     continue
@@ -262,7 +262,7 @@ class RowReader:
         if says.id == "unknown-key":
             says = replace(says, found=f"test {test} has no reading {shown(cell.key)}")
         # A column of another test is at fault in this row only; one of no test in all of them.
-        elsewhere = any(_between(cell.key, other.pairs) for other in self.tests.values())
+        elsewhere = any(pair_meant(cell.key, other.pairs) for other in self.tests.values())
         at = cell.text_at if elsewhere and cell.key_at.line != cell.text_at.line else cell.key_at
         if not elsewhere:
             if f"{cell.key_at} {cell.key}" in self._told:
@@ -309,9 +309,9 @@ def _plain(kind: str) -> str:
     return kind.replace("-", " ")
 
 
-def _between(key: str, pairs: Collection[str]) -> str | None:
-    """Return the pair a key means, whichever way round it is written."""
-    wanted = _leads(key)
+def pair_meant(word: str, pairs: Collection[str]) -> str | None:
+    """Return the pair a word means, whichever way round it is written; None for none."""
+    wanted = _leads(word)
     return next((pair for pair in pairs if _leads(pair) == wanted), None)
 
 

@@ -137,7 +137,8 @@ def _reading(reading: GradedReading) -> Json:
     }
 
 
-def _fault(fault: Fault) -> Json:
+def fault_json(fault: Fault) -> Json:
+    """Return a fault as one object."""
     return {
         "mode": fault.mode,
         "conductors": list(fault.conductors),
@@ -163,7 +164,7 @@ def _decisive(decisive: Decisive) -> Json:
 def _why(why: Why) -> Json:
     return {
         "asked": why.asked,
-        "fault": _fault(why.fault),
+        "fault": fault_json(why.fault),
         "title": why.title,
         "standing": why.standing,
         "probability": why.probability,
@@ -179,7 +180,7 @@ def _suspect(suspect: RankedSuspect) -> Json:
         "rank": suspect.rank,
         "group": suspect.group,
         "probability": suspect.probability,
-        "faults": [_fault(fault) for fault in suspect.faults],
+        "faults": [fault_json(fault) for fault in suspect.faults],
         "ohms_90": [None if ends is None else list(map(_rounded, ends)) for ends in suspect.ohms],
         "title": suspect.title,
         "supported_by": list(suspect.supported_by),
@@ -223,8 +224,6 @@ def _check(check: NextCheck) -> Json:
         "at": check.spot.at,
         "switch": check.spot.switch or None,
         "between": check.spot.between or None,
-        "parted": check.spot.parted or None,
-        "also": [spot.between for spot in check.also],
         "why": check.why,
         "expects": [
             {
@@ -240,4 +239,6 @@ def _check(check: NextCheck) -> Json:
         "risk": check.risk,
         "steps": list(check.steps),
         "cautions": list(check.cautions),
+        "parted": check.spot.parted or None,
+        "also": [spot.between for spot in check.also],
     }

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from faultfinder.diagnosis.checks import EXCHANGE
+from faultfinder.diagnosis.phrasing import EXCHANGE
 from faultfinder.diagnosis.result import NextCheck, RankedSuspect
 from faultfinder.diagnosis.wording import amount_in_words, spot_in_words, value_in_words
 from faultfinder.guiding.answers import pairs_asked
@@ -163,8 +163,8 @@ def standing(session: Session) -> str:
     if diagnosis.verdict == "sound":
         return f"Nothing wrong so far; {len(diagnosis.not_read)} places or switch positions unread."
     where = _some(places)
-    count = "1 place is" if len(places) == 1 else f"{len(places)} places are"
-    return f"Leads: {leader.title}, {odds(leader.probability)}. {count} left: {where}."
+    count = "Left to repair" if len(places) == 1 else f"{len(places)} places left"
+    return f"Leads: {leader.title}, {odds(leader.probability)}. {count}: {where}."
 
 
 def _some(places: Sequence[str]) -> str:
@@ -205,7 +205,8 @@ def repair(mending: Mending, width: int, style: Style) -> list[str]:
     lines += items(mending.cautions, width, "  ! ")
     lines += ["", style("TEST AGAIN", "heading")]
     for number, retest in enumerate(mending.retests, start=1):
-        said = f"{retest.test} at {listed(retest.at, 'and')}: {retest.title.lower()}"
+        title = f"{retest.title[:1].lower()}{retest.title[1:]}"
+        said = f"{retest.test} at {listed(retest.at, 'and')}: {title}"
         lines += paragraph(said, width, f"  {number}. ")
         lines += items(retest.limits, width, "     - ")
     return lines

@@ -22,6 +22,18 @@ def paragraph(text: str, width: int, first: str = "", rest: str | None = None) -
     )
 
 
+def heading(text: str, width: int, style: Style) -> list[str]:
+    """Return a heading as lines that fit."""
+    return [style(line, "heading") for line in paragraph(text, width)]
+
+
+def percent(value: float) -> str:
+    """Write a share, never all of it or nothing where that is only rounding."""
+    if value in {0.0, 1.0}:
+        return f"{value:.0%}"
+    return f"{min(max(value, 0.001), 0.999):.1%}"
+
+
 def items(texts: Iterable[str], width: int, lead: str = "  - ") -> list[str]:
     """Return a list, an item a paragraph."""
     return [line for text in texts for line in paragraph(text, width, lead)]

@@ -20,6 +20,7 @@ from modelled import RULEBOOK, case, readings
 
 from faultfinder.diagnosis.checks import next_checks
 from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.plan import plan_of
 from faultfinder.diagnosis.prospect import Prospect
 
 
@@ -61,7 +62,7 @@ def main():
             checks_ms, checks = spent_ms(
                 lambda prospect=prospect: next_checks(anew(prospect)), given.tries
             )
-            plan = prospect.plan()
+            plan = plan_of(prospect)
             choice_ms, _ = spent_ms(
                 lambda prospect=prospect, plan=plan: type(plan)(
                     prospect, plan.offers
@@ -69,9 +70,8 @@ def main():
                 given.tries,
             )
             first = f"{checks[0].test} {checks[0].spot}" if checks else "none"
-            print(
-                f"{outlets:7}  {name:14}{all_ms:8.0f}{checks_ms:8.0f}{choice_ms:8.0f}      {first}"
-            )
+            spent = f"{all_ms:8.0f}{checks_ms:8.0f}{choice_ms:8.0f}"
+            print(f"{outlets:7}  {name:14}{spent}        {first}")
 
 
 if __name__ == "__main__":

@@ -175,6 +175,13 @@ def test_a_set_up_in_order_is_not_asked_again(path):
     assert "FOUND: the neutral-earth link out" in " ".join(found.output.split())
 
 
+def test_what_was_found_before_is_not_where_a_session_begins(path):
+    """A worked case says what is wrong with it; guided, it is found anew."""
+    path.write_text(CASE + 'found: ["open E at S2..S3"]\n', encoding="utf-8")
+    result = guide(path, "15.2 10.3 5.3", "quit")
+    assert "1. Read A-N, A-E and N-E at S2" in " ".join(result.output.split())
+
+
 def test_the_plan_is_printed_and_drawn(path):
     drawing = path.with_name("plan.svg")
     result = guide(path, options=["--plan", "--svg", drawing])

@@ -11,6 +11,8 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -19,17 +21,24 @@ from hypothesis import strategies as st
 from modelled import BRANCHED, LINE, MODES, RULEBOOK, TERMINATORS, UNKNOWN, case, readings
 from strategies import circuits, faults
 
+from faultfinder.coverage.lineup import line_up
+from faultfinder.coverage.plan import plan_of
+from faultfinder.coverage.power import Alarm
 from faultfinder.diagnosis.catalogue import hypothesis, no_edit
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.meter import meter_for
+from faultfinder.readings.file import load_case
+from faultfinder.readings.writing import dump
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.source.content import content_folder
+from faultfinder.strategies import cases
 from faultfinder.wiring.circuit import Run
 from faultfinder.wiring.fault import Fault
 
 FEW = settings(max_examples=12)
 SOME = settings(max_examples=25)
+HANDFUL = settings(max_examples=6)
 WELL_OVER_SD = 6.0
 
 
@@ -148,6 +157,67 @@ def test_names_change_nothing_but_names(drawn, random):
     back = {new: old for old, new in names.items()}
     again = judgement(found(renamed(circuit, names), moved), back)
     assert again == judgement(found(circuit, fault))
+
+
+@HANDFUL
+@given(circuits_with_faults(), st.randoms(use_true_random=False))
+def test_the_order_of_runs_and_points_changes_nothing(drawn, random):
+    circuit, fault = drawn
+    runs = list(circuit.runs)
+    random.shuffle(runs)
+    points = list(circuit.points)
+    random.shuffle(points)
+    other = replace(circuit, runs=tuple(runs), points=tuple(points))
+    taken = readings(circuit, [fault])
+    assert judgement(found(other, taken=taken)) == judgement(found(circuit, taken=taken))
+
+
+@HANDFUL
+@given(cases(max_points=3, exact=True))
+def test_a_repaired_circuit_is_sound_by_the_tests_its_remedy_asks_for(drawn):
+    """What was wrong is put right, and what the leading suspect says to test again is tested."""
+    first = diagnose(drawn, RULEBOOK)
+    asked = dict.fromkeys(test for s in first.leading for test in s.retest)
+    usual = [test for test in asked if RULEBOOK.procedures[test].quantity == "resistance"]
+    tests = tuple(dict.fromkeys([*usual, "terminated"]))
+    again = readings(drawn.circuit, [], tests, drawn.instrument)
+    repaired = case(drawn.circuit, taken=again, instrument=drawn.instrument)
+    assert diagnose(repaired, RULEBOOK).verdict == "sound"
+
+
+@HANDFUL
+@given(cases(max_points=3))
+def test_a_case_written_and_read_is_diagnosed_the_same(drawn):
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "case.yaml"
+        path.write_text(dump(drawn, RULEBOOK.procedures), "utf-8")
+        again = load_case(path, RULEBOOK.procedures, RULEBOOK.modes, RULEBOOK.set_ups)
+    assert [r.spot for r in again.readings] == [r.spot for r in drawn.readings]
+    assert [r.amount for r in again.readings] == [r.amount for r in drawn.readings]
+    assert again.found == drawn.found
+    assert judgement(diagnose(again, RULEBOOK)) == judgement(diagnose(drawn, RULEBOOK))
+
+
+@HANDFUL
+@given(circuits(max_points=3), st.data())
+def test_what_a_plan_surely_shows_is_found(circuit, data):
+    """What coverage calls surely seen is called a fault, with the truth in the leading groups."""
+    plan = plan_of(("terminated",), circuit, RULEBOOK.procedures)
+    lineup = line_up(circuit, RULEBOOK, plan.spots, TERMINATORS, UNKNOWN)
+    alarm = Alarm(lineup, 0.001)
+    sure = np.flatnonzero(alarm.power(lineup.samples.read) > 0.999)
+    assume(len(sure))
+    sample = int(data.draw(st.sampled_from(sure.tolist())))
+    family = int(lineup.samples.family[sample])
+    (at,) = lineup.hypotheses[lineup.of[family]].faults
+    own = [f for f in range(len(lineup.of)) if lineup.of[f] == lineup.of[family]]
+    assume(own[0] == family)  # foretold readings are of the first way a mode lists
+    ranged = lineup.ranged[family]
+    real = replace(at, r_ohm=float(lineup.samples.r_ohm[sample])) if ranged else at
+    diagnosis = found(circuit, real)
+    assert diagnosis.verdict == "fault", str(real)
+    groups = {s.group for s in diagnosis.suspects if s.faults and bare(s.faults[0]) == at}
+    assert groups & {1, 2}, str(real)
 
 
 @FEW

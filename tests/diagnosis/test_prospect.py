@@ -11,7 +11,8 @@ from faultfinder.diagnosis.catalogue import catalogue
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.diagnosis.looking import after_looking, chance_seen
 from faultfinder.diagnosis.offers import rows_to_read
-from faultfinder.diagnosis.prospect import Look, Plan, Reading
+from faultfinder.diagnosis.plan import Plan, plan_of
+from faultfinder.diagnosis.prospect import Look, Reading
 from faultfinder.diagnosis.walking import places, walking_minutes
 from faultfinder.evidence.bench import Bench
 from faultfinder.readings.reading import Reading as Taken
@@ -189,7 +190,7 @@ def test_the_half_that_leaks_is_told():
 
 def test_a_plan_of_dead_checks_holds_no_live_ones():
     found = found_at(OPEN_EARTH, "S12")
-    plan = found.prospect.plan()
+    plan = plan_of(found.prospect)
     rows = [offer.row for offer in plan.offers if isinstance(offer, Reading)]
     assert rows
     assert not any(row.procedure.is_live for row in rows)

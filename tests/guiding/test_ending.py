@@ -44,6 +44,13 @@ def test_the_repair_says_what_where_and_what_to_mind():
     assert found.cautions == RULEBOOK.modes["open"].cautions_for(("E",))
 
 
+def test_of_two_faults_each_repair_says_where():
+    two = (Fault("open", ("E",), "S1..S2"), Fault("transposed", ("A", "N"), "S3"))
+    found = mending(case(LINE), RULEBOOK, two)
+    assert [text.split(":")[0] for text in found.remedy] == ["At S1..S2", "At S3"]
+    assert len({retest.test for retest in found.retests}) == len(found.retests)
+
+
 def test_a_mistake_of_the_test_is_corrected_and_all_read_again():
     fault = Fault(SET_UP, (), "DB", set_up="link-out")
     found = mending(case(LINE), RULEBOOK, (fault,))

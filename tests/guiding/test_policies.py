@@ -15,6 +15,7 @@ from planning.optimum import least_minutes
 from study.orders import bill, half_split, outlet_by_outlet, planned
 
 from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.plan import plan_of
 from faultfinder.diagnosis.prospect import LEAST_BITS
 from faultfinder.evidence.bench import Bench
 from faultfinder.guiding.session import Session
@@ -41,7 +42,7 @@ def plans():
     found = []
     for circuit, fault, at in TRUTHS:
         taken = [r for r in readings(circuit, [fault]) if r.spot.at == at]
-        found.append(diagnose(case(circuit, taken=taken), RULEBOOK).prospect.plan())
+        found.append(plan_of(diagnose(case(circuit, taken=taken), RULEBOOK).prospect))
     return found
 
 
@@ -132,7 +133,7 @@ def test_no_live_check_is_asked_for_while_a_dead_one_could_tell(fault, at):
         check = session.asked
         if check is None:
             break
-        plan = session.diagnosis.prospect.plan()
+        plan = plan_of(session.diagnosis.prospect)
         if check.risk == "live":
             assert plan.problem.gains(plan.prospect.belief).max() < LEAST_BITS
         match check.test:

@@ -101,6 +101,8 @@ CHECK = {
     "risk": str,
     "steps": list,
     "cautions": list,
+    "parted": (str, NONE),
+    "also": list,
 }
 OUTCOME = {"group": int, "suspects": list, "value": (*NUMBER, str)}
 EXPECTED = {

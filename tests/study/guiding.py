@@ -23,7 +23,7 @@ from orders import Bill, bill, half_split, outlet_by_outlet, planned
 from simulator import Settings, cases, write
 
 from faultfinder.diagnosis.diagnose import diagnose
-from faultfinder.diagnosis.prospect import Plan
+from faultfinder.diagnosis.plan import Plan, plan_of
 from faultfinder.planning.choice import Planner
 from faultfinder.readings.file import load_case
 from faultfinder.rulebook.rulebook import shipped_rulebook
@@ -47,7 +47,7 @@ def plans(number: int, seed: int, outlets: tuple[int, int]) -> Iterator[Plan]:
             read = tuple(r for r in case.readings if r.spot.at == first)
             found = diagnose(replace(case, readings=read), RULEBOOK)
             if found.verdict == "fault" and found.prospect is not None:
-                yield found.prospect.plan()
+                yield plan_of(found.prospect)
 
 
 def bills(plan: Plan) -> dict[str, Bill]:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from faultfinder.diagnosis.prospect import Look, Plan, Reading, SetUpLook
+from faultfinder.diagnosis.plan import Plan
+from faultfinder.diagnosis.prospect import Look, Reading, SetUpLook
 from faultfinder.planning.choice import Planner, Step
 from faultfinder.planning.problem import Floats, Standing, entropy
 

@@ -1,0 +1,1 @@
+"""What a plan of tests can detect and isolate."""

@@ -1,0 +1,1 @@
+"""Many made-up cases of one family of circuits, diagnosed and marked."""

@@ -1,0 +1,94 @@
+"""One made-up case diagnosed, and how well that went."""
+
+import time
+from dataclasses import dataclass
+
+from faultfinder.coverage.study.family import Family
+from faultfinder.coverage.study.simulation import make_case
+from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.rulebook.rulebook import Rulebook, rulebook_of
+from faultfinder.source.shelf import Shelf
+from faultfinder.wiring.fault import Fault
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What became of one case.
+
+    Attributes
+    ----------
+    number : int
+        Which case of the study.
+    outlets : int
+        Outlets of its circuit.
+    truth : str
+        The fault as said, with its ohms; empty for a sound circuit.
+    mode : str
+        The fault's mode; empty for a sound circuit.
+    shows : bool
+        Whether any reading alone shows the fault.
+    verdict : str
+        ``sound``, ``fault`` or ``unexplained``.
+    leads : bool
+        Whether the truth is in the leading group.
+    group, places : int
+        Suspects in the leading group, and places they are at.
+    probability : float
+        Given to the truth.
+    top : float
+        Given to the leading suspect.
+    is_top : bool
+        Whether the truth is the leading suspect.
+    seconds : float
+        Of a core that the diagnosis took. [s]
+    """
+
+    number: int
+    outlets: int
+    truth: str
+    mode: str
+    shows: bool
+    verdict: str
+    leads: bool
+    group: int
+    places: int
+    probability: float
+    top: float
+    is_top: bool
+    seconds: float
+
+
+def mark(family: Family, rulebook: Rulebook, seed: int, number: int) -> Mark:
+    """Make one case of a family, diagnose it, and return how that went."""
+    made = make_case(family, rulebook, seed, number)
+    began = time.process_time()
+    diagnosis = diagnose(made.case, rulebook)
+    seconds = time.process_time() - began
+    truth = made.case.found.faults if made.case.found else ()
+    bare = {(f.mode, f.conductors, f.at) for f in truth}
+
+    def is_true(faults: tuple[Fault, ...]) -> bool:
+        return {(f.mode, f.conductors, f.at) for f in faults} == bare
+
+    leading = diagnosis.leading
+    return Mark(
+        number=number,
+        outlets=len(made.case.circuit.outlets()),
+        truth=str(truth[0]) if truth else "",
+        mode=truth[0].mode if truth else "",
+        shows=made.shows,
+        verdict=diagnosis.verdict,
+        leads=any(is_true(suspect.faults) for suspect in leading),
+        group=len(leading),
+        places=len({fault.at for suspect in leading for fault in suspect.faults}),
+        probability=sum(s.probability for s in diagnosis.suspects if is_true(s.faults)),
+        top=diagnosis.suspects[0].probability,
+        is_top=is_true(diagnosis.suspects[0].faults),
+        seconds=seconds,
+    )
+
+
+def mark_some(family: Family, shelf: Shelf, seed: int, numbers: tuple[int, ...]) -> list[Mark]:
+    """Return the marks of several cases: what one process is given at a time."""
+    rulebook = rulebook_of(shelf)  # kept by each process
+    return [mark(family, rulebook, seed, number) for number in numbers]

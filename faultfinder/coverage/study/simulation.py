@@ -1,0 +1,169 @@
+"""Made-up cases of a family: a random circuit, perhaps a fault in it, and readings with errors.
+
+Readings come from the package's own model, with lengths, terminators, gain, leads and scatter drawn
+from what ``rules/tolerances.yaml`` says they are. So a study shows how well a diagnosis does where
+the model is right: what readings can tell, and whether probabilities mean what they say. It cannot
+show that the model is wrong: ``tests/study/simulator.py``, which shares no code with the package,
+is for that.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from faultfinder.coverage.study.family import Family
+from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, no_edit
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.meter import meter_for
+from faultfinder.network.branch import MakeEdit
+from faultfinder.readings.case import Case, Found
+from faultfinder.readings.reading import Reading, Spot, Terminators
+from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.source.quantity import Amount
+from faultfinder.wiring.circuit import Circuit, Point, Run
+from faultfinder.wiring.fault import Fault
+
+_STEP_M = 0.5  # lengths are drawn to half a metre, as people write them
+_DIGIT = 0.01  # last digit of a reading
+_VISIBLE_SD = 3.0  # of one reading: from here a fault shows
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A case with its truth in ``found``, and whether any reading alone shows the fault."""
+
+    case: Case
+    shows: bool
+
+
+def make_case(family: Family, rulebook: Rulebook, seed: int, number: int) -> Made:
+    """Return one case of a family; it follows from the seed and its number alone."""
+    rng = np.random.default_rng([seed, number])
+    circuit = random_circuit(family, rng)
+    spots = tuple(
+        dict.fromkeys(
+            s for test in family.tests for s in spots_of(rulebook.procedures[test], circuit)
+        )
+    )
+    hypotheses = catalogue(circuit, tuple(rulebook.modes.values()))[1:]
+    fault: Fault | None = None
+    edit: MakeEdit = no_edit
+    if rng.random() < family.faulty:
+        fault, edit = _drawn(hypotheses, rng)
+    sound, true = _true_readings(family, rulebook, circuit, spots, edit, rng)
+    meter = meter_for(spots, rulebook.procedures, family.instrument)
+    shown = (meter.shows_value(sound), meter.shows_value(true))
+    with np.errstate(invalid="ignore"):
+        off = np.abs(meter.scale(true) - meter.scale(sound)) > _VISIBLE_SD * meter.sd(sound)
+    shows = bool(((shown[0] != shown[1]) | (shown[0] & shown[1] & off)).any())
+    case = Case(
+        name=f"{seed}-{number}",
+        title=family.title,
+        circuit=circuit,
+        terminators=family.terminators,
+        instrument=family.instrument,
+        readings=_as_read(family, rulebook, spots, true, rng),
+        found=Found((fault,) if fault else ()),
+    )
+    return Made(case, shows)
+
+
+def random_circuit(family: Family, rng: np.random.Generator) -> Circuit:
+    """Return a circuit of a family: outlets in a row, some of them turned off into branches."""
+    count = int(rng.integers(*family.outlets, endpoint=True))
+    names = [f"S{number}" for number in range(1, count + 1)]
+    most = max(0, count - 2)
+    branches = min(most, int(rng.integers(*family.branches, endpoint=True)))
+    turning = set(rng.choice(np.arange(2, count), branches, replace=False).tolist())
+    cable = family.cables[int(rng.integers(len(family.cables)))]
+    runs = []
+    for number, name in enumerate(names):
+        if not number:
+            near, lengths = "DB", family.first_run_m
+        elif number in turning:
+            near, lengths = names[int(rng.integers(number - 1))], family.next_runs_m
+        else:
+            near, lengths = names[number - 1], family.next_runs_m
+        length_m = max(_STEP_M, round(rng.uniform(*lengths) / _STEP_M) * _STEP_M)
+        runs.append(Run(near, name, length_m, cable))
+    points = tuple(
+        Point(name, "outlet", ("A",) if rng.random() < family.switched else ()) for name in names
+    )
+    return Circuit(
+        "DB", family.device, points, tuple(runs), family.region, family.region.test_temperature_c
+    )
+
+
+def _drawn(hypotheses: tuple[Hypothesis, ...], rng: np.random.Generator) -> tuple[Fault, MakeEdit]:
+    """Return a fault by its prior, built one of its ways, with ohms evenly over the logarithm."""
+    priors = np.exp([hypothesis.log_prior for hypothesis in hypotheses])
+    chosen = hypotheses[int(rng.choice(len(hypotheses), p=priors / priors.sum()))]
+    way = chosen.ways[int(rng.choice(len(chosen.ways), p=[way.weight for way in chosen.ways]))]
+    if chosen.ohms is None:
+        return chosen.faults[0], way.edit()
+    r_ohm = math.exp(rng.uniform(*np.log(chosen.ohms)))
+    return replace(chosen.faults[0], r_ohm=r_ohm), way.edit(r_ohm)
+
+
+def _true_readings(
+    family: Family,
+    rulebook: Rulebook,
+    circuit: Circuit,
+    spots: tuple[Spot, ...],
+    edit: MakeEdit,
+    rng: np.random.Generator,
+) -> tuple[Floats, Floats]:
+    """Return what a perfect meter reads on the circuit as it really is, sound and with an edit."""
+    t = rulebook.tolerances
+    cable = 1 + t.cable * rng.normal()
+    runs = tuple(
+        replace(run, length_m=run.length_m * max(0.1, cable * (1 + t.run_length * rng.normal())))
+        for run in circuit.runs
+    )
+    fitted = Terminators(
+        family.terminators.active_ohm * (1 + t.terminator * rng.normal()),
+        family.terminators.neutral_ohm * (1 + t.terminator * rng.normal()),
+    )
+    bench = Bench(replace(circuit, runs=runs), rulebook.procedures, fitted, spots)
+    sound, true = bench.read([no_edit, edit])
+    insulation = np.array([rulebook.procedures[s.test].quantity == "insulation" for s in spots])
+    # Damp and age: all pairs together; a bridge beside them stays what it is.
+    better = math.exp(t.leak * rng.normal())
+    with np.errstate(divide="ignore", invalid="ignore"):
+        bridged = 1 / true - 1 / sound
+        drier = 1 / (bridged + 1 / (sound * better))
+    true = np.where(insulation & np.isfinite(drier) & (drier > 0), drier, true)
+    return sound, true
+
+
+def _as_read(
+    family: Family,
+    rulebook: Rulebook,
+    spots: tuple[Spot, ...],
+    true: Floats,
+    rng: np.random.Generator,
+) -> tuple[Reading, ...]:
+    """Return readings with the instrument's errors, to the last digit a person writes down."""
+    t = rulebook.tolerances
+    meter = meter_for(spots, rulebook.procedures, family.instrument)
+    sizes = t.stated_scatter if meter.stated else t.scatter
+    scatter = float(rng.choice(sizes))
+    leads = t.leads * rng.normal()
+    gains = {quantity: t.gain * rng.normal() for quantity in dict.fromkeys(meter.quantity)}
+    low, high = np.log(meter.top_low), np.log(meter.top_high)
+    tops = np.exp(low + (high - low) * rng.random())  # one instrument: one place in every range
+    found = []
+    for index, spot in enumerate(spots):
+        value, noise = float(true[index]), rng.normal()
+        accuracy = family.instrument.accuracy(meter.quantity[index])
+        if value > tops[index]:
+            found.append(Reading(spot, Amount(math.inf, "open"), 0.0))
+            continue
+        shown = value * (1 + gains[meter.quantity[index]] * accuracy.share)
+        shown += leads if meter.quantity[index] == "resistance" else 0.0
+        shown += scatter * (accuracy.share * value + accuracy.fixed) * noise
+        found.append(Reading(spot, Amount(max(0.0, round(shown, 2)), "="), _DIGIT))
+    return tuple(found)

@@ -1,0 +1,180 @@
+"""Studies: the same cases every time, taken up where they stopped, marked as they were made."""
+
+import sqlite3
+from dataclasses import astuple, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from joblib import parallel_config
+from modelled import RULEBOOK
+
+from faultfinder.coverage.study.family import load_family
+from faultfinder.coverage.study.marking import Mark, mark
+from faultfinder.coverage.study.running import run_study
+from faultfinder.coverage.study.simulation import make_case, random_circuit
+from faultfinder.coverage.study.store import OtherStudy, Store
+from faultfinder.coverage.study.summary import summary_of
+from faultfinder.readings.file import load_case
+from faultfinder.readings.writing import dump
+from faultfinder.source.problem import BadInput
+
+ABOUT = {"family": "f", "rules": "r", "seed": "1"}
+
+
+@pytest.fixture(autouse=True)
+def _in_a_folder_of_its_own(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+def family(text="outlets: [1, 2]\n"):
+    Path("family.yaml").write_text(text, "utf-8")
+    return load_family(Path("family.yaml"), RULEBOOK.procedures)
+
+
+def complaints(text):
+    with pytest.raises(BadInput) as caught:
+        family(text)
+    return [f"{p.position.line}: {p.found} -> {p.nearest}" for p in caught.value.problems]
+
+
+def a_mark(number, **changes):
+    plain = Mark(number, 3, "open E at S1", "open", True, "fault", True, 2, 1, 0.5, 0.5, False, 0.1)
+    return replace(plain, **changes)
+
+
+def test_a_family_is_what_its_file_says():
+    drawn = family(
+        "title: Flats\noutlets: [4, 6]\nbranches: [0, 1]\nfirst run: [8 m, 20 m]\n"
+        "cables: [{active: 2.5, earth: 1.5}]\nswitched: 0.5\ntests: [linked-out]\n"
+        "instrument: {resistance: {percent: 2, plus: 0.02}}\n"
+    )
+    assert (drawn.title, drawn.outlets, drawn.cables[0].earth_mm2) == ("Flats", (4, 6), 1.5)
+    for seed in range(30):
+        circuit = random_circuit(drawn, np.random.default_rng(seed))
+        assert 4 <= len(circuit.outlets()) <= 6
+        assert 8 <= circuit.runs[0].length_m <= 20
+        leaves = sum(1 for point in circuit.points if not circuit.beyond(point.name))
+        assert leaves <= 2
+
+
+def test_mistakes_in_a_family_are_told_with_their_lines():
+    assert complaints("outlets: [6, 3]\n")[0].startswith("1: outlets from 6 to 3")
+    assert complaints("tests: [terminatd, loop]\ncables: [{active: 2.6, earth: 2.5}]\n") == [
+        '1: no dead test "terminatd" -> terminated',
+        '1: no dead test "loop" -> ',
+        "2: unknown size 2.6 mm² in as-nzs-copper -> 2.5 or 4",
+    ]
+    assert "region" in complaints("region: nowhere\n")[0]
+    assert complaints("outlet: [3, 4]\n")[0].endswith("-> outlets")
+
+
+def test_a_case_follows_from_seed_and_number():
+    one, two = (make_case(family(), RULEBOOK, 3, 5) for _ in range(2))
+    assert one == two
+    assert make_case(family(), RULEBOOK, 3, 6).case.readings != one.case.readings
+
+
+def test_a_made_case_is_a_case_a_person_could_have_written():
+    drawn = family("outlets: [2, 4]\ntests: [terminated, insulation]\n")
+    for number in range(12):
+        case = make_case(drawn, RULEBOOK, 1, number).case
+        Path("made.yaml").write_text(dump(case, RULEBOOK.procedures), "utf-8")
+        known = RULEBOOK.procedures, RULEBOOK.modes, RULEBOOK.set_ups
+        again = load_case(Path("made.yaml"), *known)
+        assert again.readings == case.readings
+        assert [str(f) for f in again.found.faults] == [str(f) for f in case.found.faults]
+
+
+def test_sound_readings_scatter_as_the_tolerances_say():
+    """Mean and spread of many sound readings against what is expected of them."""
+    drawn = family("outlets: [1, 1]\nfaulty: 0\nfirst run: [20, 20]\nswitched: 0\n")
+    values = np.array(
+        [
+            [r.amount.value for r in make_case(drawn, RULEBOOK, 1, n).case.readings]
+            for n in range(300)
+        ]
+    )
+    mean, spread = values.mean(axis=0), values.std(axis=0)
+    assert mean[1] == pytest.approx(10 + 2 * 20 * 0.00741, abs=0.05)
+    assert 0.08 < spread[1] < 0.25
+
+
+def test_a_clear_fault_is_marked_found_and_a_sound_circuit_sound():
+    marks = [mark(family(), RULEBOOK, 1, number) for number in range(8)]
+    shown = [one for one in marks if one.truth and one.shows]
+    assert shown
+    assert sum(one.leads for one in shown) >= len(shown) - 1
+    assert all(one.verdict == "sound" for one in marks if not one.truth)
+    assert all(0 <= one.probability <= 1 + 1e-9 and one.seconds > 0 for one in marks)
+
+
+def test_a_study_is_taken_up_where_it_stopped():
+    drawn = family("outlets: [1, 1]\n")
+    store = Store(Path("marks.sqlite"), ABOUT)
+    told = []
+    with parallel_config(backend="sequential"):
+        run_study(drawn, RULEBOOK.shelf, 1, 3, store, 1, told.append)
+        run_study(drawn, RULEBOOK.shelf, 1, 5, Store(Path("marks.sqlite"), ABOUT), 1, told.append)
+    assert told == [0, 3, 3, 2]
+    marks = list(store.marks(5))
+    assert [one.number for one in marks] == [0, 1, 2, 3, 4]
+    anew = mark(drawn, RULEBOOK, 1, 2)
+    assert replace(marks[2], seconds=0.0) == replace(anew, seconds=0.0)
+
+
+def test_a_study_on_a_local_dask_cluster_gives_the_same():
+    distributed = pytest.importorskip("dask.distributed", reason="the dask extra is not installed")
+    drawn = family("outlets: [1, 1]\n")
+    store = Store(Path("marks.sqlite"), ABOUT)
+    cluster = {"n_workers": 1, "threads_per_worker": 1, "dashboard_address": None}
+    with (
+        distributed.Client(processes=False, **cluster),
+        parallel_config(backend="dask"),
+    ):
+        run_study(drawn, RULEBOOK.shelf, 1, 3, store)
+    here = [mark(drawn, RULEBOOK, 1, number) for number in range(3)]
+    assert [replace(m, seconds=0.0) for m in store.marks(3)] == [
+        replace(m, seconds=0.0) for m in here
+    ]
+
+
+def test_marks_come_back_as_they_were_kept():
+    store = Store(Path("marks.sqlite"), ABOUT)
+    marks = [a_mark(2), a_mark(0, truth="", mode="", shows=False)]
+    store.add(marks)
+    assert list(store.marks(10)) == sorted(marks, key=lambda m: m.number)
+    assert list(store.marks(1)) == [marks[1]]
+    assert store.done() == {0, 2}
+    assert len(astuple(marks[0])) == 13
+
+
+def test_another_studys_results_are_not_added_to():
+    Store(Path("marks.sqlite"), ABOUT)
+    with pytest.raises(OtherStudy, match="another seed"):
+        Store(Path("marks.sqlite"), {**ABOUT, "seed": "2"})
+    Path("text.sqlite").write_text("not a base" * 100, "utf-8")
+    with pytest.raises(OtherStudy, match="holds no study"):
+        Store(Path("text.sqlite"), ABOUT)
+    with sqlite3.connect("marks.sqlite") as base:
+        assert base.execute("SELECT count(*) FROM marks").fetchone() == (0,)
+
+
+def test_figures_of_a_study_by_hand():
+    marks = [
+        a_mark(0, top=0.9, is_top=True),
+        a_mark(1, leads=False, group=1, places=1, top=0.7),
+        a_mark(2, shows=False, leads=False, top=0.6),
+        a_mark(3, truth="", mode="", verdict="sound", shows=False, top=0.99, is_top=True),
+        a_mark(4, truth="", mode="", verdict="fault", shows=False, top=0.5),
+    ]
+    summary = summary_of(marks)
+    (opens, whole) = summary.modes
+    assert (opens.cases, opens.shown, opens.leads, opens.group) == (3, 2, 0.5, 1.5)
+    assert whole.mode == "all"
+    assert (summary.sound, summary.false_alarms) == (2, 1)
+    (only,) = summary.calibration
+    assert only.said == pytest.approx((0.9 + 0.7 + 0.6 + 0.99 + 0.5) / 5)
+    assert only.right == pytest.approx(0.4)
+    assert summary.off == pytest.approx(only.said - only.right)
+    assert summary_of([]).cases == 0
