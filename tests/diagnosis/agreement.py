@@ -12,7 +12,7 @@ import argparse
 from dataclasses import dataclass, replace
 
 import numpy as np
-from modelled import LINE, MODES, UNKNOWN
+from modelled import LINE, UNKNOWN
 
 from diagnosis import brute
 from diagnosis.simulated import bench_and_jury, seeded, taken
@@ -52,7 +52,7 @@ class Agreement:
 def compared(seed, *, everything=False, spots=brute.SPOTS):
     """Return how both judge one case, the fault drawn from all or from those hard to tell."""
     rng = seeded(seed)
-    known = catalogue(LINE, MODES)
+    known = catalogue(LINE, brute.MODES)
     hard = [h for h in known if h.ohms or not h.faults or h.faults[0].mode.startswith("switch")]
     truth = (known if everything else hard)[rng.integers(len(known if everything else hard))]
     readings, said = _readings(truth, rng)

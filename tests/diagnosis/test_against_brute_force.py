@@ -6,7 +6,7 @@ lie, by hand: ``agreement.py``.
 
 import numpy as np
 import pytest
-from modelled import LINE, MODES, RULEBOOK, TERMINATORS, readings
+from modelled import LINE, RULEBOOK, TERMINATORS, readings
 
 from diagnosis import brute
 from diagnosis.agreement import compared
@@ -31,7 +31,7 @@ def test_meshes_read_what_the_network_does():
     spots = tuple(reading.spot for reading in readings(LINE))
     bench = Bench(LINE, RULEBOOK.procedures, TERMINATORS, spots)
     as_drawn = np.zeros((1, brute.size(LINE)))
-    for one in catalogue(LINE, MODES)[1:]:
+    for one in catalogue(LINE, brute.MODES)[1:]:
         unknowns = brute.Unknowns(LINE, one.ohms, as_drawn)
         r_ohm = float(unknowns.r_ohm[0])
         for way, theirs in zip(one.ways, brute.ways_of(LINE, one.faults[0]), strict=True):
