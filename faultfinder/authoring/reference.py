@@ -46,10 +46,10 @@ def _kind(kind: Kind) -> Iterator[str]:
 
 
 def _distinct(kind: Kind) -> Iterator[type[BaseModel]]:
-    """Yield the models of a kind, those alone that differ in their keys."""
-    known: list[set[str]] = []
+    """Yield the models of a kind, those alone that differ in their keys or in what these hold."""
+    known: list[dict[str, Any]] = []
     for model in kind.models:
-        keys = set(model.model_fields)
+        keys = {name: field.annotation for name, field in model.model_fields.items()}
         if keys not in known:
             known.append(keys)
             yield model

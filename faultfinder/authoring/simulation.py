@@ -23,7 +23,7 @@ from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
 # From a joint that just shows to insulation that just fails; common practice, no source. [ohm]
-_OHMS = (0.1, 0.5, 3.0, 300.0, 1e5)
+_OHMS = (0.1, 0.3, 0.5, 3.0, 300.0, 1e5)
 
 
 @dataclass(frozen=True, slots=True)

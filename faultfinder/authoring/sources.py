@@ -69,6 +69,7 @@ def regions_checked(shelf: Shelf) -> Iterator[Finding]:
             (("conductor_tables", "aluminium"), "conductors", file.conductor_tables.aluminium),
             (("insulation",), "limits", file.insulation),
             (("trip_time",), "limits", file.trip_time),
+            (("trip_time",), "limits", file.trip_time),
         ]
         for at, folder, word in named:
             if word is None:

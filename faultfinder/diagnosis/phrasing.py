@@ -121,6 +121,11 @@ class Phrasing:
         here = (look.seen > 0).astype(int).tolist()
         said = ["seen" if seen_here else "nothing to see" for seen_here in here]
         risk: Risk = "dead" if look.at != self.prospect.case.circuit.board else _NEARBY
+        steps, cautions = rule.steps, rule.cautions
+        fault = next(self._seen_at(look.at))
+        if fault.at == look.at and risk == _NEARBY:  # a device or a link: no accessory is opened
+            steps = ()
+            cautions = self.prospect.rulebook.modes[fault.mode].cautions_for(fault.conductors)
         return NextCheck(
             0,
             "inspect",
@@ -131,8 +136,8 @@ class Phrasing:
             gain,
             minutes,
             risk,
-            rule.steps,
-            rule.cautions,
+            steps,
+            cautions,
         )
 
     def _what_to_look_for(self, look: Look) -> str:

@@ -264,6 +264,8 @@ def _check(check: NextCheck) -> str:
     cost = f"({check.minutes:g} min, {check.risk})"
     if check.test == "set-up":
         return f"The set-up {cost}: check {check.why}. If so: {' '.join(check.steps)}"
+    if check.test == "inspect" and check.risk != "dead":
+        return f"At board {check.spot.at}, {check.why} {cost}"
     if check.test == "inspect":
         return f"Open {check.spot.at} and {check.why} {cost}"
     if check.test == "exchange":

@@ -30,7 +30,7 @@ class Rulebook:
     """Fault modes, tests and set-up mistakes by id, signs, tolerances, and what is no reading.
 
     That is looking, parting, mending and walking. ``bearers`` are the files that hold signs, by
-    name: ``signs/open``, ``faults/swollen``. Its texts are in the words of a region.
+    name: ``signs/open``, ``faults/swollen``. The texts of the rest are in the words of a region.
     ``as_written`` is the same with blanks for those words, as the files have it; None in that one
     itself.
     """

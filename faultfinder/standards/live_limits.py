@@ -66,6 +66,7 @@ class TripFile(LimitFile):
     blanks: ClassVar = frozenset({"value", "kind", "rated", "current"})
 
     rows: Annotated[tuple[_TripRow, ...], Field(min_length=1)]
+    """The longest times, by kind of device and current."""
 
 
 def measured_loop_limit_ohm(region: Region, curve: str, rating_a: float) -> Limit:

@@ -149,26 +149,26 @@ class Region:
 
 class _Curve(Cited):
     multiple: Positive
-    """Current that counts as tripping at once, as a multiple of the rated one."""
+    """Current that trips it at once, as a multiple of its rated current."""
 
 
 class _Share(Cited):
     value: Share
     """The share."""
     basis: Literal["derived", "practice"]
-    """Worked out, or habit."""
+    """Whether the rules have it, or it is practice."""
 
 
 class _MeasuredLoop(_Share):
     says: Annotated[str, Field(min_length=1)]
-    """The share as it is spoken of."""
+    """The share in words."""
 
 
 class _DropShare(Cited):
     value: Share
-    """The share of the nominal voltage."""
+    """The share."""
     basis: Literal["table", "practice"] = "table"
-    """Read in a table, or habit."""
+    """Whether the rules set it, or recommend it."""
 
 
 class _Drop(Schema):
@@ -180,20 +180,20 @@ class _Drop(Schema):
 
 class _Tables(Schema):
     copper: str
-    """Id of the table of copper conductors."""
+    """Of copper."""
     aluminium: str
-    """Id of the table of aluminium conductors."""
+    """Of aluminium."""
 
 
 class _Words(Schema):
     active: str
-    """What the active is called."""
+    """The active: active, line, hot."""
     neutral: str
-    """What the neutral is called."""
+    """The neutral."""
     earth: str
-    """What the protective earth is called."""
+    """A circuit's protective conductor."""
     earthing: str
-    """What goes before bar, fault or electrode."""
+    """What goes before bar, link, fault or electrode."""
 
 
 class _Colour(Cited):
@@ -222,29 +222,29 @@ class RegionFile(StandardFile):
     voltage_factor: Share = 1.0
     """Share of it that is counted on in a fault."""
     curves: dict[str, _Curve] = {}
-    """Tripping curves, by their letter."""
+    """The tripping curves of circuit-breakers; none where devices have no letters."""
     internal_share: _Share | None = None
-    """Share of the voltage for the circuit's own part of the loop."""
+    """Share of the voltage for the circuit's own part of the loop; with curves."""
     measured_loop: _MeasuredLoop | None = None
-    """Share of the hot limit for a loop read near ambient."""
+    """Share of the limit for a loop that is read near ambient; with curves."""
     voltage_drop: _Drop
-    """What may be lost of the nominal voltage."""
+    """What may be lost of the voltage."""
     hot_temperature_c: float
     """A conductor at full load. [°C]"""
     test_temperature_c: float
     """A conductor during a dead test. [°C]"""
     conductor_tables: _Tables
-    """The tables of its conductors."""
+    """Ids of the conductor tables."""
     insulation: str | None = None
-    """Id of its insulation limits."""
+    """Id of the insulation limits; none if the rules have none."""
     trip_time: str | None = None
-    """Id of its limits of trip times."""
+    """Id of the trip times of residual current devices; none if the rules have none."""
     words: _Words
     """What the conductors are called."""
     colours: dict[Letter, _Colour]
-    """Colours of conductors, by their letters."""
+    """What colours they have, by their letters."""
     unlimited: dict[LimitKind, _Unlimited] = {}
-    """The limits that its rules do not set."""
+    """The limits that the rules do not set, and why."""
 
     @model_validator(mode="after")
     def _has_loop_limits_or_none(self) -> "RegionFile":

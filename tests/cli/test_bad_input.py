@@ -98,8 +98,10 @@ def changed(old: str, new: str) -> str:
             ('case.yaml:14:9: error: unknown fault mode "opne" [not-a-fault]\n'
             "  14 | found: [opne E at S2]\n"
             "     |         ^\n"
-            "  expected  bridged, cross-circuit, high-resistance, open, switch-bypassed,\n"
-            "            switch-in-neutral, switch-stuck-off, switch-stuck-on or transposed\n"
+            "  expected  bridged, cross-circuit, high-resistance, link-extra, link-missing,\n"
+            "            not-supplied, open, parallel-earth, switch-bypassed,\n"
+            "            switch-in-neutral, switch-stuck-off, switch-stuck-on, transposed or\n"
+            "            undersized\n"
             "  try       open\n"),
         ),
         (

@@ -13,6 +13,7 @@ from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.diagnosis.foretell import ImpossibleFault, foretell, must_fit
 from faultfinder.readings.case import Case
 from faultfinder.readings.reading import Instrument, Reading, Spot, Terminators
+from faultfinder.reporting.as_text import diagnosis_text
 from faultfinder.source.document import parse_yaml
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
@@ -111,9 +112,14 @@ def test_no_voltage_anywhere_leads_to_the_device(boards):
         for pair in ("A-N", "A-E", "N-E")
     )
     case = Case("", "", circuit, Terminators(10, 5), Instrument(), taken, installation=SITE)
-    suspects = diagnose(case, RULEBOOK).suspects
+    diagnosis = diagnose(case, RULEBOOK)
+    suspects = diagnosis.suspects
     assert suspects[0].faults == (Fault("not-supplied", (), "DB"),)
     assert suspects[0].signs == ("no-voltage-anywhere-voltage-low-impedance",)
+    look = next(check for check in diagnosis.next_checks if check.spot.at == "DB")
+    assert (look.test, look.risk, look.steps) == ("inspect", "dead with supply nearby", ())
+    assert "may be live at any moment" in " ".join(look.cautions)
+    assert "At board DB, look for the device" in " ".join(diagnosis_text(diagnosis).split())
     run_open = Fault("open", ("A",), "DB..K1")
     grouped = {s.faults: s.group for s in suspects}
     if "DB" in boards:
