@@ -19,7 +19,6 @@ the readings put them, found by raising the likelihood from a small power to the
 import math
 from dataclasses import dataclass, replace
 
-import modelled
 import numpy as np
 from modelled import MODES as ALL_MODES
 from modelled import RULEBOOK, TERMINATORS
@@ -53,12 +52,6 @@ class Way:
     side: str = ""
     along: float | None = None
     weight: float = 1.0
-
-
-MODES = tuple(
-    mode for mode in modelled.MODES if mode.id not in {"undersized", "parallel-earth", "link-extra"}
-)
-"""The modes that the electricity here knows; the others' is worked by hand in tests/network."""
 
 
 def ways_of(circuit, fault, spots=SPOTS):
