@@ -124,9 +124,10 @@ class Coverage:
         return tuple(dict.fromkeys(one.fault.mode for one in self.faults))
 
     def by_place(self) -> dict[str, dict[str, list[FaultCover]]]:
-        """Return the faults by place and mode, runs first."""
+        """Return the faults by place and mode: the board, runs, points."""
         circuit = self.circuit
-        places = [run.name for run in circuit.runs] + [point.name for point in circuit.points]
+        names = [run.name for run in circuit.runs] + [point.name for point in circuit.points]
+        places = [circuit.board, *names]
         found: dict[str, dict[str, list[FaultCover]]] = {place: {} for place in places}
         for one in self.faults:
             found[one.fault.at].setdefault(one.fault.mode, []).append(one)

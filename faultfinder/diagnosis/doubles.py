@@ -14,10 +14,12 @@ from math import exp, log, prod
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
+from faultfinder.diagnosis.family import Family
 from faultfinder.diagnosis.likelihood import Indices, Jury
-from faultfinder.diagnosis.partners import Family, Partners, partners
+from faultfinder.diagnosis.partners import Partners, partners
 from faultfinder.diagnosis.posterior import Judged, Quantiles, Suspect, weighed
 from faultfinder.diagnosis.screen import Candidate
+from faultfinder.diagnosis.settled import settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
 from faultfinder.network.branch import MakeEdit, in_turn
@@ -27,7 +29,8 @@ MOST_MISREAD = 1
 
 _ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
-_PROMISING = 6  # single suspects that are paired with everything first
+_PROMISING = 6  # single suspects that a second fault is added to where they explain all
+_LEANING = 30  # suspects whose slopes tell how readings lean
 _MOST_WEIGHED = 30  # pairs
 _MOST_BUILT = 60  # ways in which those are built
 _BEHIND_NATS = 14.0  # a pair so far behind holds less than a millionth of the leader's share
@@ -106,11 +109,11 @@ def with_doubles(
     # Two ways of one fault are not two faults.
     owner = np.array([hypotheses.index(part.hypotheses[0]) for part in parts])
     among = among[owner[among[:, 0]] != owner[among[:, 1]]]
-    leading = [suspect.hypothesis.faults for suspect in singles[:_PROMISING]]
-    promising = [n for n, part in enumerate(parts) if part.hypotheses[0].faults in leading]
     if explained:  # what a second fault adds is little, so that the first is one of the leading
+        leading = [suspect.hypothesis.faults for suspect in singles[:_PROMISING]]
+        promising = [n for n, part in enumerate(parts) if part.hypotheses[0].faults in leading]
         among = among[np.isin(among, promising).any(axis=1)]
-    pairs = _judged(bench, jury, judged, parts, promising, among)
+    pairs = _judged(bench, jury, judged, parts, among)
     whole = judged.with_more(pairs)
     best = whole.suspects[0]
     if not best.leaves_readings or not best.hypothesis.faults:
@@ -125,7 +128,7 @@ def with_doubles(
         for number in range(len(bases), len(several))
         if several[number].hypotheses[0] not in bases[base].hypotheses
     ]
-    triples = _judged(bench, jury, whole, several, range(len(bases)), np.array(thirds))
+    triples = _judged(bench, jury, whole, several, np.array(thirds))
     return whole.with_more(triples)
 
 
@@ -170,13 +173,16 @@ def _judged(
     jury: Jury,
     judged: Judged,
     parts: Sequence[_Part],
-    promising: Sequence[int],
     among: Indices,
 ) -> list[Suspect]:
     """Return the partners that readings call for, weighed, the likeliest first."""
-    leader = max(float(jury.glance(s.read)) + s.hypothesis.log_prior for s in judged.suspects)
+    leader = max(s.log_likelihood + s.hypothesis.log_prior for s in judged.suspects)
     families = [part.family for part in parts]
-    found = partners(bench, jury, families, promising, among, leader)
+    leading = judged.suspects[:_LEANING]
+    bounds = settled(
+        jury, np.stack([s.read for s in leading]), np.stack([s.spread for s in leading])
+    )
+    found = partners(bench, jury, bounds, families, among, leader)
     joints = [_joint(parts, one) for one in found[:_MOST_BUILT]]
     suspects = _weighed(bench, jury, joints)
     called_for = [s for s in suspects if _is_called_for(s, judged)]

@@ -91,7 +91,7 @@ class Jury:
         return self.observed.meter.shared_errors(lean, self.tolerances)
 
     @cached_property
-    def _slip_log(self) -> Floats:
+    def slip_log(self) -> Floats:
         """Log density of a number that is a slip, shape (r,)."""
         flat = np.log(self.tolerances.slip / _SLIP_RANGE)
         size = np.maximum(np.abs(self.observed.value), 1e-2)
@@ -129,7 +129,7 @@ class Jury:
             error = meter.scale(observed.value) - meter.scale(read)
             own = -0.5 * (error**2 / variance + np.log(2 * pi * variance))
         possible = observed.number & np.isfinite(read)
-        own = np.where(possible, np.maximum(own, self._slip_log), self._slip_log)
+        own = np.where(possible, np.maximum(own, self.slip_log), self.slip_log)
         return np.asarray(own + self._beyond_numbers(read, variance))
 
     def only(self, readings: Sequence[int]) -> "Jury":
@@ -162,9 +162,9 @@ class Jury:
                 squares = np.where(meter.logarithmic, 0.0, squares)
                 least = np.where(meter.logarithmic, shared, least)
             own = -0.5 * (squares + np.log(2 * pi * least))
-        own = np.where(observed.number, np.maximum(own, self._slip_log), self._slip_log)
+        own = np.where(observed.number, np.maximum(own, self.slip_log), self.slip_log)
         chance = np.where(observed.open, meter.chance_open(high), 1.0)
-        return np.asarray(own + np.log(np.maximum(chance, self._least_chance)))
+        return np.asarray(own + np.log(np.maximum(chance, self.least_chance)))
 
     def weigh_roughly(self, read: Floats) -> Floats:
         """Return log likelihoods of predictions (h, r) with the sound circuit's shared errors.
@@ -223,7 +223,7 @@ class Jury:
         return _Joint(np.where(possible, error, 0.0), variance, spread, possible)
 
     def _weigh_at(self, unit: "_Joint", read: Floats, scatter: float, *, closely: bool) -> Fit:
-        slip_log = self._slip_log
+        slip_log = self.slip_log
         joint = unit.scaled(scatter)
         slips = self.observed.number & ~joint.used
         for _ in range(_MOST_SLIPS if read.shape[1] else 0):
@@ -264,7 +264,7 @@ class Jury:
         asked = ~self.observed.number
         if asked.any():
             chance = self._chance(read, variance)[..., asked]
-            logs[..., asked] = np.log(np.maximum(chance, self._least_chance))
+            logs[..., asked] = np.log(np.maximum(chance, self.least_chance))
         return logs
 
     def _refuted(self, read: Floats, variance: Floats) -> Flags:
@@ -272,7 +272,8 @@ class Jury:
         return np.asarray(self._chance(read, variance) < _REFUTED)
 
     @property
-    def _least_chance(self) -> float:
+    def least_chance(self) -> float:
+        """Chance that stands for none, since any reading may be miswritten."""
         return self.tolerances.slip / 10
 
     def _chance(self, read: Floats, variance: Floats) -> Floats:

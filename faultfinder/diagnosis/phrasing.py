@@ -207,7 +207,7 @@ class Phrasing:
             self._outcomes(here, said),
             _bits([share, 1 - share]),
             rule.minutes.run if is_run else rule.minutes.point,
-            "dead",
+            _NEARBY if at == case.circuit.board else "dead",
             rule.remake if is_run else rule.exchange,
             rule.cautions,
         )

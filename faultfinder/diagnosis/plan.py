@@ -90,11 +90,15 @@ class Plan:
         """Where the last reading was taken, with what it was taken with."""
         last, now = self._last, self._arranged_now
         set_up = self.arrangements.index(now) if now else NOTHING_SET_UP
-        return Standing(self._where[last.at] if last else 0, set_up)
+        return Standing(self._index(last.at) if last else 0, set_up)
 
     @cached_property
     def _where(self) -> dict[str, int]:
         return {name: i for i, name in enumerate(places(self.prospect.case.circuit))}
+
+    def _index(self, at: str) -> int:
+        """Return the number of a place; another board's is that of the circuit's own."""
+        return self._where.get(at, 0)
 
     @cached_property
     def planner(self) -> Planner:
@@ -111,7 +115,7 @@ class Plan:
             checks=tuple(self._check(offer) for offer in self.offers),
             walk=walking_minutes(circuit, rulebook.walking),
             change=self._changes(),
-            repair_at=np.array([self._where[self.place_of(r)] for r in prospect.repairs]),
+            repair_at=np.array([self._index(self.place_of(r)) for r in prospect.repairs]),
             repair=np.array([self._repair_minutes(r) for r in prospect.repairs]),
         )
 
@@ -132,9 +136,9 @@ class Plan:
             case Reading():
                 row = offer.row
                 needs = self.arrangements.index(row.arrangement)
-                via = None if row.via is None else self._where[row.via]
+                via = None if row.via is None else self._index(row.via)
                 shown = offer.classes[None] == np.arange(offer.classes.max() + 1)[:, None]
-                return Check(shown.astype(float), self._where[row.at], row.minutes, needs, via)
+                return Check(shown.astype(float), self._index(row.at), row.minutes, needs, via)
             case Look():
                 effort = rulebook.inspection.minutes
                 minutes = effort.set_up + effort.each
@@ -143,16 +147,16 @@ class Plan:
                 here = np.unique(place[offer.seen > 0]).tolist()
                 each = [np.where(place == repair, offer.seen, 0.0) for repair in here]
                 chance = np.stack([1.0 - offer.seen, *each])
-                return Check(chance, self._where[offer.at], minutes, once=True)
+                return Check(chance, self._index(offer.at), minutes, once=True)
             case SetUpLook():
                 shown = offer.so[None] == np.arange(2)[:, None]
-                at = self._where[self.place_of((f"{offer.fault.set_up}@{offer.fault.at}",))]
+                at = self._index(self.place_of((f"{offer.fault.set_up}@{offer.fault.at}",)))
                 minutes = rulebook.set_ups[offer.fault.set_up].check.minutes
                 return Check(shown.astype(float), at, minutes)
 
     def walk_to(self, at: str) -> float:
         """Return how long it takes to walk to a place from where one stands. [min]"""
-        return float(self.problem.walk[self.standing.at, self._where[at]])
+        return float(self.problem.walk[self.standing.at, self._index(at)])
 
     def place_of(self, repair: Place) -> str:
         """Return where a repair is made: a run's at its far end, that of nothing at the board."""

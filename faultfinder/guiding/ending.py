@@ -80,9 +80,9 @@ def _concerned(case: Case, fault: Fault, rulebook: Rulebook, test: str) -> list[
     read_at = dict.fromkeys(spot.at for spot in spots_of(procedure, circuit))
     if procedure.leakage and circuit.board in read_at:
         return [circuit.board]
-    if fault.set_up:
-        return list(read_at)
     run = circuit.run(fault.at)
+    if fault.set_up or (run is None and circuit.point(fault.at) is None):  # of a whole board
+        return list(read_at)
     here = fault.at if run is None else run.downstream
     beyond = circuit.beyond(here) if run is not None and here != circuit.far_end else frozenset()
     around = {p.name for p in circuit.points} if run is not None and circuit.is_ring else set()

@@ -63,6 +63,13 @@ class PairScreen:
                 by_fitted.setdefault(probe.fitted, []).append(index)
         self._fitted = [_Paired(desk, some, floor_ohm) for some in by_fitted.values()]
 
+    def interacting(self, edits: Indices) -> Flags:
+        """Return which of these edits, by number, act on each other anywhere, (n, n).
+
+        Where two do not, and touch no branch in common, what they change in a reading adds up.
+        """
+        return np.asarray(np.any([fitted.interacting(edits) for fitted in self._fitted], axis=0))
+
     def read(self, pairs: Indices) -> Screened:
         """Return readings of pairs of edits by number, (n, 2): shape (n, probes). [ohm]"""
         read = np.full((len(pairs), len(self._probes)), np.inf)
@@ -82,13 +89,16 @@ class PairScreen:
 class _Lists:
     """Lists of constraints end to end, and what their ports see.
 
-    Shapes, of m constraints in l lists: between (m, m), is_shunt (m,), facing (m, columns); first,
-    length and ties (l,). ``ties`` numbers the set of ties that a list needs.
+    Shapes, of m constraints in l lists on u ports: between (u, u), is_shunt (u,), facing
+    (u, columns); port and t (m,); first, length and ties (l,). ``ties`` numbers the set of ties
+    that a list needs.
     """
 
     between: Floats
     is_shunt: Flags
     facing: Floats
+    port: Indices
+    t: Floats
     first: Indices
     length: Indices
     ties: Indices
@@ -182,15 +192,56 @@ class _Paired:
             if crossed not in self._tie_sets:
                 self._tie_sets.append(crossed)
             ties.append(self._tie_sets.index(crossed))
-        stack = Stack.of([[c for constraints in self._several for c in constraints]])[0]
+        flat = [constraint for constraints in self._several for constraint in constraints]
+        # Many constraints are of one port: its ohms at both ends of a range, say.
+        ports: dict[tuple[tuple[int, ...], tuple[float, ...]], int] = {}
+        port = np.array(
+            [ports.setdefault((c.rows, c.shares), len(ports)) for c in flat], dtype=np.intp
+        )
+        t = np.array([constraint.t for constraint in flat])
+        stack = Stack.of([[Constraint(*which, 0.0) for which in ports]])[0]  # type: ignore[arg-type]
         both = list(zip(stack.rows.T, stack.shares.T, strict=True))
         seen = sum(fitted.matrix[rows] * shares[:, None] for rows, shares in both)
         between = np.ascontiguousarray(sum(seen[:, rows] * shares for rows, shares in both))
-        between[np.diag_indices_from(between)] += stack.t
         facing = seen[:, self._leads[:, 0]] - seen[:, self._leads[:, 1]]
         length = np.array([len(constraints) for constraints in self._several])
         first = np.cumsum(length) - length
-        return _Lists(between, fitted.is_shunt(stack), facing, first, length, np.array(ties))
+        shunt = fitted.is_shunt(stack)
+        return _Lists(between, shunt, facing, port, t, first, length, np.array(ties))
+
+    def interacting(self, edits: Indices) -> Flags:
+        """Return which of these edits' ports see anything of one another's, (n, n)."""
+        flat = self._lists
+        found = self._seen(edits, edits)
+        # What needs a part of the network held may act on all that is held.
+        tied = flat.ties[edits] > 0
+        found |= tied[:, None] | tied
+        for set_up in self._set_ups:
+            own = np.flatnonzero(set_up.list_of[edits] >= 0)
+            if own.size:
+                seen = self._seen(set_up.list_of[edits[own]], edits)
+                seen[:, own] = True
+                seen |= (flat.ties[set_up.list_of[edits[own]]] > 0)[:, None]
+                found[own] |= seen
+                found[:, own] |= seen.T
+            if set_up.extra >= 0:
+                touched = self._seen(edits, np.array([set_up.extra]))
+                found |= touched & touched.T
+        return found
+
+    def _seen(self, some: Indices, others: Indices) -> Flags:
+        """Return which lists see anything of which other lists, (some, others)."""
+        flat = self._lists
+        sees = flat.between != 0
+
+        def either(rows: Flags, lists: Indices) -> Flags:
+            whole = np.zeros((len(lists), rows.shape[1]), dtype=bool)
+            for place in range(int(flat.length[lists].max(initial=0))):
+                has = np.flatnonzero(flat.length[lists] > place)
+                whole[has] |= rows[flat.port[flat.first[lists[has]] + place]]
+            return whole
+
+        return either(np.ascontiguousarray(either(sees, some).T), others).T
 
     def fill(self, pairs: Indices, apart: Indices, read: Floats, good: Flags) -> None:
         """Fill in the readings of the pairs that are ``apart``."""
@@ -267,9 +318,12 @@ class _Paired:
                     ],
                     axis=1,
                 )
-                square = places[:, :, None] * len(flat.between) + places[:, None, :]
+                ports = flat.port[places]
+                between = flat.between.take(ports[:, :, None] * len(flat.between) + ports[:, None])
+                diagonal = np.arange(k)
+                between[:, diagonal, diagonal] += flat.t[places]
                 found, is_good = self._fitted.solved(
-                    flat.between.take(square), flat.is_shunt[places], facing[places], self._own[at]
+                    between, flat.is_shunt[ports], facing[ports], self._own[at]
                 )
                 read[some], good[some] = np.where(cut, np.inf, found), is_good | cut
         return Screened(read, good)

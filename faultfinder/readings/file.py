@@ -196,6 +196,7 @@ def load_case(
     )
     readings = tuple(reader.read(rows))
     finds = _Finds(document, circuit, modes, set_ups)
+    finds.boards = [board.name for board in installation.boards] if installation else []
     faults = tuple(finds.read(file.found or ()))
     looked = finds.places("looked", file.looked, runs=False)
     exchanged = finds.places("exchanged", file.exchanged, runs=True)
@@ -302,6 +303,7 @@ class _Finds:
         set_ups: Collection[str],
     ) -> None:
         self.document, self.circuit, self.modes, self.set_ups = document, circuit, modes, set_ups
+        self.boards: list[str] = []
         self.problems: list[Problem] = []
 
     def read(self, texts: tuple[str, ...]) -> Iterator[Fault]:
@@ -317,7 +319,7 @@ class _Finds:
     def places(self, key: str, names: tuple[str, ...], *, runs: bool) -> tuple[str, ...]:
         """Return the points (the board is one too), or also the runs, that a list names."""
         circuit = self.circuit
-        known = [circuit.board, *(point.name for point in circuit.points)]
+        known = [circuit.board, *(point.name for point in circuit.points), *self.boards]
         known += [run.name for run in circuit.runs] if runs else []
         for index, name in enumerate(names):
             if name not in known:

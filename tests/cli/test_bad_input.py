@@ -67,7 +67,7 @@ def changed(old: str, new: str) -> str:
             ('case.yaml:6:24: error: unknown key "swiched" [unknown-key]\n'
             "   6 |     S1: {kind: outlet, swiched: true}\n"
             "     |                        ^\n"
-            "  expected  kind, switched or phase\n"
+            "  expected  kind, switched, phase, floor, room or distance\n"
             "  try       switched\n"),
         ),
         (

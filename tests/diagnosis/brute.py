@@ -19,14 +19,16 @@ the readings put them, found by raising the likelihood from a small power to the
 import math
 from dataclasses import dataclass, replace
 
-import modelled
 import numpy as np
+from modelled import MODES as ALL_MODES
 from modelled import RULEBOOK, TERMINATORS
 from scipy.special import ndtr, ndtri
 from scipy.stats import qmc
 
 T = RULEBOOK.tolerances
-CONDUCTORS = "ANE"
+KNOWN = ("bridged", "high-resistance", "open", "transposed")
+SWITCH = ("switch-bypassed", "switch-in-neutral", "switch-stuck-off", "switch-stuck-on")
+MODES = tuple(mode for mode in ALL_MODES if mode.id in KNOWN + SWITCH)  # what meshes are drawn for
 SLIP_DECADES = math.log(1e7)
 RANGE_ENDS = (200.0, 2e7)  # where a range that nobody stated ends, every ratio equally likely
 BRIDGES = {"supply": 4, "load": 1, "load-in-use": 1}  # shares of where a bridge in an outlet lies
@@ -50,12 +52,6 @@ class Way:
     side: str = ""
     along: float | None = None
     weight: float = 1.0
-
-
-MODES = tuple(
-    mode for mode in modelled.MODES if mode.id not in {"undersized", "parallel-earth", "link-extra"}
-)
-"""The modes that the electricity here knows; the others' is worked by hand in tests/network."""
 
 
 def ways_of(circuit, fault, spots=SPOTS):

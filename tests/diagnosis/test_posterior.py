@@ -47,7 +47,7 @@ def judged(hypotheses, taken_, instrument=UNKNOWN):
 def test_probabilities_are_shares_and_the_sound_circuit_has_one(everything, fault):
     found = judged(everything, readings(LINE, [fault] if fault else []))
     probabilities = [suspect.probability for suspect in found]
-    assert 0.99 < sum(probabilities) <= 1 + 1e-9
+    assert 0.98 < sum(probabilities) <= 1 + 1e-9
     # In order, but for what only rounding tells apart.
     assert all(after <= before * (1 + 1e-8) for before, after in pairwise(probabilities))
     assert all(0 <= p <= 1 for p in probabilities)

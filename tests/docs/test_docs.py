@@ -177,7 +177,7 @@ def test_the_table_of_priors_is_that_of_the_rule_files():
     ]
     said = {cells[0].strip("`"): cells[1:] for cells in rows if cells and cells[0][0] == "`"}
     there = {}
-    for folder, keys in (("faults", ("run", "outlet")), ("set-ups", ("at", "chance"))):
+    for folder, keys in (("faults", ("run", "outlet", "board")), ("set-ups", ("at", "chance"))):
         for path in (ROOT / "rules" / folder).glob("*.yaml"):
             rule = yaml.safe_load(path.read_text(encoding="utf-8"))
             rule["prior"]["at"] = PLACES.get(rule.get("at"))

@@ -1,5 +1,6 @@
 """The repair and its re-test list."""
 
+from evidence.test_links import SITE
 from modelled import BRANCHED, LINE, RING, RULEBOOK, case
 
 from faultfinder.guiding.ending import mending
@@ -42,6 +43,13 @@ def test_the_repair_says_what_where_and_what_to_mind():
     assert "open in run S1..S2" in found.title
     assert found.remedy == (RULEBOOK.modes["open"].remedy,)
     assert found.cautions == RULEBOOK.modes["open"].cautions_for(("E",))
+
+
+def test_what_is_wrong_at_a_board_is_tested_again_everywhere():
+    found = retests(Fault("link-extra", (), "WB"), SITE.circuit("bench"))
+    assert list(found) == list(RULEBOOK.modes["link-extra"].retest)
+    assert all("B1" in r.at or r.at == ("WB",) for r in found.values())
+    assert any("B1" in retest.at for retest in found.values())
 
 
 def test_of_two_faults_each_repair_says_where():

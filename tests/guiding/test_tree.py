@@ -8,9 +8,13 @@ from modelled import LINE, RULEBOOK, case, readings
 
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.guiding.tree import decision_tree, numbered, steps_of
+from faultfinder.readings.reading import Reading
 from faultfinder.reporting.plan import plan_svg, plan_text
+from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
+OVER = Amount(200.0, ">")
 OPEN_EARTH = Fault("open", ("E",), "S1..S2")
 
 
@@ -86,3 +90,27 @@ def test_the_drawing_is_well_formed_and_holds_every_step(tree):
     spans = sorted((float(b.get("x")), float(b.get("y")), float(b.get("height"))) for b in boxes)
     for (x1, y1, h1), (x2, y2, _) in pairwise(spans):
         assert x1 != x2 or y1 + h1 <= y2, "two boxes overlap"
+
+
+def test_looks_set_ups_and_partings_stand_in_it_too():
+    """An earth open from the first run on: the link may be out as well; and a leak, halved."""
+    found = tree_of("S1", fault=Fault("open", ("E",), "DB..S1"))
+    tasks = [node.task for node in steps_of(found)]
+    assert any(task.startswith("Check at the board") for task in tasks)
+    assert any("Put the set-up right" in task for task in tasks)
+    outcomes = {b.outcome for node in steps_of(found) for b in node.branches}
+    assert {"it is so", "it is in order"} <= outcomes
+
+    spots = [s for s in spots_of(RULEBOOK.procedures["insulation"], LINE) if s.at == "DB"]
+    leak = [
+        Reading(
+            spot, Amount(0.2, "=") if "A" in spot.between and "E" in spot.between else OVER, 0.01
+        )
+        for spot in spots
+    ]
+    halved = decision_tree(diagnose(case(LINE, taken=leak), RULEBOOK))
+    tasks = [node.task for node in steps_of(halved)]
+    assert any(task.startswith("Part ") for task in tasks)
+    looked = [node for node in steps_of(halved) if "look at its terminals" in node.task]
+    for node in looked:
+        assert any(branch.outcome.startswith("seen: ") for branch in node.branches)

@@ -86,6 +86,13 @@ def test_pairs_of_faults(drawn, test):
     assert screen.touching.diagonal().sum() == sum(bool(edit) for edit in made)
     if not procedure.leakage:
         assert found.good.all()
+    alone = resistances(network, several, [{}, *made])
+    sound, one, other = alone[0], alone[1:][numbers[:, 0]], alone[1:][numbers[:, 1]]
+    acting = screen.touching | screen.interacting(np.arange(len(made)))
+    apart = ~acting[numbers[:, 0], numbers[:, 1]][:, None] & np.isfinite(sound)
+    added = one + other - np.where(np.isfinite(sound), sound, 0.0)
+    within = procedure.unit_size * 1e-6
+    np.testing.assert_allclose(exact[apart], added[apart], rtol=1e-9, atol=within)
 
 
 @settings(max_examples=60)

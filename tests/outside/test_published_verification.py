@@ -54,7 +54,11 @@ def seen(name, mode, conductors, at="outlet"):
 
 
 def rows():
-    kinds = {(one.fault.mode, "-".join(one.fault.conductors)) for one in covered(NAMES[0]).faults}
+    kinds = {
+        (one.fault.mode, "-".join(one.fault.conductors))
+        for one in covered(NAMES[0]).faults
+        if CIRCUIT.run(one.fault.at) is None
+    }
     for mode, conductors in sorted(kinds):
         shares = [seen(name, mode, conductors) for name in NAMES]
         words = ["yes" if s > 0.995 else "no" if s < 0.005 else f"{s:.0%}" for s in shares]
@@ -85,15 +89,20 @@ def test_continuity_finds_an_open_earth_and_nothing_of_the_neutral():
     assert seen("continuity", "open", "N") == NONE
 
 
-def test_insulation_finds_bridges_and_nothing_else():
+def test_insulation_finds_what_joins_conductors_and_nothing_else():
     found = {one.fault.mode for one in covered("insulation").faults if one.detected > 0.005}
-    assert found == {"bridged"}
+    assert found == {"bridged", "link-extra"}
     assert seen("insulation", "bridged", "A-N", "run") > 0.95
 
 
-def test_all_four_find_every_fault_without_ohms_and_leave_joints_of_a_few_milliohms():
-    assert covered("before-energising").detected_without_ohms == ALL
-    assert covered("before-energising").detected > 0.98
+def test_all_four_find_every_gross_fault_and_leave_what_is_a_matter_of_degree():
+    gross = [
+        one
+        for one in covered("before-energising").faults
+        if one.ohms is None and one.fault.mode != "undersized"
+    ]
+    assert share(gross) == ALL
+    assert 0.96 < covered("before-energising").detected < 0.99
 
 
 def test_the_last_plan_is_the_four_before_it_in_their_order():
