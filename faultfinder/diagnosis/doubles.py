@@ -14,11 +14,11 @@ from math import exp, log, prod
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
-from faultfinder.diagnosis.family import Family
+from faultfinder.diagnosis.family import Family, rows_of
 from faultfinder.diagnosis.likelihood import Indices, Jury
 from faultfinder.diagnosis.partners import Partners, partners
 from faultfinder.diagnosis.posterior import Judged, Quantiles, Suspect, weighed
-from faultfinder.diagnosis.screen import Candidate
+from faultfinder.diagnosis.screen import Candidate, Curves
 from faultfinder.diagnosis.settled import settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
@@ -101,7 +101,7 @@ def with_doubles(
 ) -> Judged:
     """Return what was judged with two faults at once, or three, where they are called for."""
     singles = judged.singles
-    if not bench.plain() or not _leaves_room(jury, singles):
+    if not bench.plain() or not _leaves_room(bench, jury, hypotheses, singles):
         return judged
     explained = not singles[0].leaves_readings
     parts = [part for one in hypotheses for part in _parts(one)]
@@ -132,14 +132,45 @@ def with_doubles(
     return whole.with_more(triples)
 
 
-def _leaves_room(jury: Jury, singles: Sequence[Suspect]) -> bool:
-    """Return whether a second fault could make up for its prior, whatever it did."""
+def _leaves_room(
+    bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis], singles: Sequence[Suspect]
+) -> bool:
+    """Return whether a second fault could make up for its prior, whatever it did.
+
+    Where each reading's errors are taken for its own there may seem to be room that shared errors
+    account for. So where that look sees any, the changes that a second fault could make, as it
+    makes them by itself, are tried on what the likely suspects leave.
+    """
     leader = singles[0]
+    if leader.leaves_readings:
+        return True
     value = jury.observed.value
     most = float(jury.at_most(value, value))
     likely = [s for s in singles if s.probability > exp(-5) * leader.probability]
-    best = max(float(jury.glance(s.read)) for s in likely)
-    return leader.leaves_readings or most - best > _ROOM_NATS
+    if most - max(float(jury.glance(s.read)) for s in likely) <= _ROOM_NATS:
+        return False
+    changed = _changed(bench, jury, hypotheses)
+    gained = [jury.most_gained(s.read, s.spread, changed).max(initial=0.0) for s in likely]
+    return bool(max(gained) > _ROOM_NATS)
+
+
+def _changed(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Floats:
+    """Return what the circuit would read with each fault in it by itself, at ohms all over.
+
+    But for those that make a number open: they are no second fault.
+    """
+    families = [part.family for one in hypotheses for part in _parts(one)]
+    ends = bench.glimpse([make for family in families for make in family.makes()])[
+        rows_of(families)
+    ]
+    ohms = np.array([family.ohms or (1.0, 1.0) for family in families])
+    low, high = np.log(ohms).T
+    r_ohm = np.exp(np.linspace(low, high, _COARSE, axis=1))
+    changed = Curves(ends).at(r_ohm)
+    fixed = np.array([family.ohms is None for family in families])
+    changed[fixed] = ends[fixed, :1]
+    rows: Floats = changed.reshape(-1, changed.shape[-1])
+    return rows[~(np.isinf(rows) & jury.observed.number).any(axis=1)]
 
 
 def _parts(one: Hypothesis) -> list[_Part]:

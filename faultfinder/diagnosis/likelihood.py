@@ -213,6 +213,42 @@ class Jury:
             np.stack([part.slips for part in parts])[likeliest],
         )
 
+    def most_gained(self, read: Floats, spread: Floats, changed: Floats) -> Floats:
+        """Return what predictions could gain in log likelihood by more of some changes, (k,).
+
+        For misfits e, a change d and the inverse covariance Q the best multiple of d gains
+        (dᵀQe)² / 2dᵀQd: a score test. Scatter is averaged over; readings that are no numbers, and
+        those that a change makes open, are left aside.
+
+        Parameters
+        ----------
+        read : ndarray, shape (r,)
+            Predictions that explain the readings but for their errors.
+        spread : ndarray, shape (r, p)
+            Their shared errors.
+        changed : ndarray, shape (k, r)
+            What the sound circuit would read with each change in it.
+        """
+        meter, sound = self.observed.meter, self.sound.read[0]
+        unit = self._joint(read[None], spread[None])
+        finite = unit.used[0] & np.isfinite(changed) & np.isfinite(sound)
+        with np.errstate(invalid="ignore"):
+            change = np.where(finite, meter.scale(changed) - meter.scale(sound), 0.0)
+        before, after = [], []
+        for scatter in self.scatters:
+            joint = unit.scaled(scatter)
+            weighted = change * joint.weight[0]
+            projected = weighted @ joint.spread[0]
+            settled = np.linalg.solve(joint.inner[0], projected.T).T
+            own = (weighted * change).sum(-1) - (projected * settled).sum(-1)
+            along = change @ (joint.weight * joint.left)[0]
+            gain = np.where(own > 0, along**2 / np.where(own > 0, 2 * own, 1.0), 0.0)
+            before.append(joint.log()[0])
+            after.append(before[-1] + gain)
+        return np.asarray(
+            np.logaddexp.reduce(np.stack(after)) - np.logaddexp.reduce(np.array(before))
+        )
+
     def _joint(self, read: Floats, spread: Floats) -> "_Joint":
         """Return the numbers of predictions, jointly, at a scatter of one."""
         observed, meter = self.observed, self.observed.meter

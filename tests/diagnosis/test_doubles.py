@@ -4,8 +4,9 @@ import json
 from dataclasses import replace
 
 import pytest
-from modelled import BRANCHED, LINE, RULEBOOK, case, readings
+from modelled import BRANCHED, LINE, LONG, RULEBOOK, case, readings
 
+from faultfinder.diagnosis import doubles
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.reporting.as_json import diagnosis_json
 from faultfinder.reporting.as_text import diagnosis_text
@@ -142,3 +143,30 @@ def test_why_one_of_two_is_not_all():
     (why,) = found(OPEN_EARTH, CROSSED, asked=(CROSSED,)).why
     assert why.standing == "one of the leader's faults"
     assert why.decisive
+
+
+def longer(circuit, factor):
+    runs = tuple(replace(run, length_m=run.length_m * factor) for run in circuit.runs)
+    return replace(circuit, runs=runs)
+
+
+@pytest.mark.parametrize("factor", [0.85, 1.2])
+@pytest.mark.parametrize(
+    "faults", [(), (Fault("high-resistance", ("N",), "S5..S6", 2.5),)], ids=str
+)
+def test_cable_longer_than_drawn_is_no_reason_to_look_for_a_second_fault(
+    monkeypatch, factor, faults
+):
+    monkeypatch.setattr(doubles, "partners", pytest.fail)
+    taken = readings(longer(LONG, factor), faults)
+    diagnosis = found(circuit=LONG, taken=taken)
+    assert leading(diagnosis) == [bare(faults)]
+
+
+def test_two_slight_joints_in_cable_longer_than_drawn_are_found():
+    faults = (
+        Fault("high-resistance", ("N",), "S4..S5", 0.5),
+        Fault("high-resistance", ("E",), "S8..S9", 0.5),
+    )
+    diagnosis = found(circuit=LONG, taken=readings(longer(LONG, 1.15), faults))
+    assert bare(faults) in leading(diagnosis)

@@ -309,3 +309,44 @@ def test_the_normal_distribution_function():
     assert found.max() <= 1
     # Monotone but for what it is off by.
     assert all(after > before - 1e-9 for before, after in pairwise(found.tolist()))
+
+
+def test_most_gained_is_the_best_multiple_of_a_change():
+    """Against trying multiples one by one; slopes of 5 % of all readings together, one scatter."""
+    taken = jury(10.1, 10.35, 10.2, 10.6, 10.4)
+    sound = Lean(np.full((1, 5), 10.0), ("all",), np.full((1, 5, 1), 10.0))
+    told = Jury(taken.observed, taken.tolerances, sound)
+    read = np.array([10.0, 10.1, 10.1, 10.2, 10.2])
+    spread = np.full((5, 1), 0.5)
+    changed = np.array([[10.0, 10.0, 10.0, 10.5, 10.5], [10.0, 10.2, 10.0, 10.0, 10.0]])
+
+    def log_at(change, times):
+        # Accuracy stays that of what is read first, as in the formula.
+        joint = told._joint(read[None], spread[None])
+        joint.error = joint.error - times * change
+        again = type(joint)(joint.error, joint.variance, joint.spread, joint.used)
+        return float(again.log()[0])
+
+    gained = told.most_gained(read, spread, changed)
+    for change, gain in zip(changed - 10.0, gained.tolist(), strict=True):
+        tried = [log_at(change, times) for times in np.linspace(-3, 3, 6001)]
+        assert gain == pytest.approx(max(tried) - log_at(change, 0.0), abs=1e-5)
+
+
+def test_a_change_that_all_readings_share_gains_nothing_to_speak_of():
+    taken = jury(11.0, 11.0, 11.0)
+    sound = Lean(np.full((1, 3), 10.0), ("all",), np.full((1, 3, 1), 10.0))
+    told = Jury(taken.observed, taken.tolerances, sound)
+    same, own = np.full((1, 3), 10.5), np.array([[10.5, 10.0, 10.0]])
+    read, leaning = np.full(3, 10.0), np.full((3, 1), 1.0)
+    assert told.most_gained(read, leaning, same)[0] < 1.0
+    assert told.most_gained(read, np.zeros((3, 1)), same)[0] > 10.0
+    assert told.most_gained(read, np.zeros((3, 1)), own)[0] > 3.0
+
+
+def test_what_a_change_makes_open_is_left_aside():
+    told = jury(10.0, 10.5)
+    read, leaning = np.full(2, 10.0), np.zeros((2, 1))
+    changed = np.array([[np.inf, 10.5], [10.0, 10.5]])
+    one, other = told.most_gained(read, leaning, changed)
+    assert one == pytest.approx(other)
