@@ -16,7 +16,17 @@ from faultfinder.source.content import content_folder
 from faultfinder.source.problem import BadInput, Position, Problem, listed, shown
 from faultfinder.source.spelling import nearest
 
-FOLDERS = ("tests", "faults", "signs", "set-ups", "plans", "limits", "regions", "conductors")
+FOLDERS = (
+    "tests",
+    "faults",
+    "signs",
+    "set-ups",
+    "plans",
+    "limits",
+    "regions",
+    "conductors",
+    "lessons",
+)
 """The folders that hold one file a rule."""
 SINGLES = ("tolerances", "inspect", "part", "repair", "walk", "example")
 """The rules there is one of, beside those folders."""
