@@ -107,7 +107,8 @@ def with_doubles(
     parts = [part for one in hypotheses for part in _parts(one)]
     among = np.stack(np.triu_indices(len(parts), 1), axis=1)
     # Two ways of one fault are not two faults.
-    owner = np.array([hypotheses.index(part.hypotheses[0]) for part in parts])
+    place = {one.faults: n for n, one in enumerate(hypotheses)}
+    owner = np.array([place[part.hypotheses[0].faults] for part in parts])
     among = among[owner[among[:, 0]] != owner[among[:, 1]]]
     if explained:  # what a second fault adds is little, so that the first is one of the leading
         leading = [suspect.hypothesis.faults for suspect in singles[:_PROMISING]]
