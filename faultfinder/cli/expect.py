@@ -151,7 +151,7 @@ def _print_choice(
     if form == "json":
         click.echo(json.dumps(choice_json(choice), ensure_ascii=False))
     else:
-        click.echo(choice_text(choice, columns(), coloured))
+        click.echo(choice_text(choice, setting.circuit.region.words, columns(), coloured))
 
 
 def _must_be_ring(circuit: "Circuit", test: str) -> None:

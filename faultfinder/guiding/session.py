@@ -95,6 +95,10 @@ class Session:
         """Return the session at its end, what was wrong being known."""
         return self._with(replace(self.case, found=Found(tuple(faults))))
 
+    def confirmed_as(self, suspect: RankedSuspect) -> "Session":
+        """Return the session at its end, a suspect confirmed, its ohms to three figures."""
+        return self.found([_rounded(fault) for fault in suspect.faults])
+
     def skip(self) -> "Session":
         """Return the session without what is asked, for now."""
         asked = self.asked
@@ -142,6 +146,10 @@ class Session:
         suspects = sorted(self.diagnosis.suspects, key=lambda s: (s.group, -s.probability))
         kept = [s for s in suspects if s.group == 1 or s.probability >= _WORTH_NAMING]
         return tuple(dict.fromkeys(" and ".join(map(_place, s.faults)) or "nowhere" for s in kept))
+
+
+def _rounded(fault: Fault) -> Fault:
+    return fault if fault.r_ohm is None else replace(fault, r_ohm=float(f"{fault.r_ohm:.3g}"))
 
 
 def _place(fault: Fault) -> str:

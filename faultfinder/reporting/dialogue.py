@@ -120,13 +120,14 @@ def _meanings(session: Session, check: NextCheck, width: int) -> list[str]:
 def _several(suspects: Sequence[RankedSuspect]) -> str:
     """Name suspects by where they are: the first in words, then places."""
     first = suspects[0].title
-    places = dict.fromkeys(_place(s) for s in suspects[1:])
+    places = dict.fromkeys(_place(s) for s in suspects[1:] if s.faults)
     others = [place for place in places if place != _place(suspects[0])]
+    sound = "; or sound" if any(not s.faults for s in suspects[1:]) else ""
     if not others:
-        return first
+        return first + sound
     some = ", ".join(others[: _MOST_PLACES - 1])
     more = len(others) - _MOST_PLACES + 1
-    return f"{first}; or at {some}{f' and {more} more' if more > 0 else ''}"
+    return f"{first}; or at {some}{f' and {more} more' if more > 0 else ''}{sound}"
 
 
 def _place(suspect: RankedSuspect) -> str:
