@@ -149,7 +149,8 @@ def cover(
     except UnknownCircuit as unknown:
         found = f'no circuit "{unknown.name}"' if unknown.name else "which circuit is meant?"
         choices = unknown.names or ["no --circuit, since this is no installation file"]
-        raise bad_option("--circuit", found, choices, unknown.name) from unknown
+        near = unknown.name if unknown.names else ""
+        raise bad_option("--circuit", found, choices, near) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
     if by == "least":

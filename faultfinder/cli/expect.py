@@ -119,7 +119,8 @@ def expect(
     except UnknownCircuit as unknown:
         found = f'no circuit "{unknown.name}"' if unknown.name else "which circuit is meant?"
         choices = unknown.names or ["no --circuit, since this is no installation file"]
-        raise bad_option("--circuit", found, choices, unknown.name) from unknown
+        near = unknown.name if unknown.names else ""
+        raise bad_option("--circuit", found, choices, near) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
     except ImpossibleFault as error:
