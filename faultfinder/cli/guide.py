@@ -285,7 +285,10 @@ class _Dialogue:
         found = session.case.found
         if found is not None and found.faults:
             said = mending(session.case, session.rulebook, found.faults)
-            self._say(dialogue.repair(said, columns(), coloured))
+            lines = dialogue.repair(said, columns(), coloured)
+            if why := session.why_not():
+                lines += dialogue.not_explained(why, columns(), coloured)
+            self._say(lines)
         else:
             self._say(dialogue.at_an_end(session, columns(), coloured))
         if self.path.exists():

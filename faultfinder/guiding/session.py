@@ -10,7 +10,7 @@ from functools import cached_property
 
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.diagnosis.phrasing import EXCHANGE
-from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
+from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect, Why
 from faultfinder.readings.case import Case, Found
 from faultfinder.readings.reading import Reading, Spot
 from faultfinder.rulebook.rulebook import Rulebook
@@ -98,6 +98,14 @@ class Session:
     def confirmed_as(self, suspect: RankedSuspect) -> "Session":
         """Return the session at its end, a suspect confirmed, its ohms to three figures."""
         return self.found([_rounded(fault) for fault in suspect.faults])
+
+    def why_not(self) -> Why | None:
+        """Return why the readings rule out what was found, or None where they do not."""
+        found = self.case.found
+        if found is None or len(found.faults) != 1 or found.faults[0].set_up:
+            return None
+        (why,) = diagnose(self.case, self.rulebook, found.faults).why
+        return why if why.standing == "ruled out" else None
 
     def skip(self) -> "Session":
         """Return the session without what is asked, for now."""

@@ -4,12 +4,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from faultfinder.diagnosis.phrasing import EXCHANGE
-from faultfinder.diagnosis.result import NextCheck, RankedSuspect
+from faultfinder.diagnosis.result import NextCheck, RankedSuspect, Why
 from faultfinder.diagnosis.wording import amount_in_words, spot_in_words, value_in_words
 from faultfinder.guiding.answers import pairs_asked
 from faultfinder.guiding.ending import Mending
 from faultfinder.guiding.session import LOOK, Session
 from faultfinder.readings.reading import Reading, ReadingForms
+from faultfinder.reporting.as_text import decisive_text
 from faultfinder.reporting.layout import Style, items, odds, paragraph
 from faultfinder.source.problem import listed
 from faultfinder.wiring.fault import SET_UP
@@ -211,6 +212,13 @@ def repair(mending: Mending, width: int, style: Style) -> list[str]:
         lines += paragraph(said, width, f"  {number}. ")
         lines += items(retest.limits, width, "     - ")
     return lines
+
+
+def not_explained(why: Why, width: int, style: Style) -> list[str]:
+    """Return what to say where the readings rule out what somebody found: there is more to find."""
+    text = "NOT ALL EXPLAINED: this by itself does not make the readings. Look for more."
+    lines = ["", *(style(line, "doubt") for line in paragraph(text, width))]
+    return lines + items([decisive_text(one) for one in why.decisive], width)
 
 
 def at_an_end(session: Session, width: int, style: Style) -> list[str]:

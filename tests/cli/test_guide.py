@@ -229,3 +229,12 @@ def test_a_plan_says_chances_as_people_do_and_what_wrong_is(path):
     assert "(very unlikely)" in said
     assert "in 10 of all)" in said
     assert "it is wrong, as suspected" in said
+
+
+def test_a_fault_said_that_the_readings_rule_out_is_not_taken_for_all(path):
+    said = " ".join(guide(path, "open N at S2..S3").output.split())
+    assert "FOUND: neutral open in run S2..S3." in said
+    assert "NOT ALL EXPLAINED" in said
+    assert "A-E at S3, switch on reads open, with it 10.4 ohm" in said
+    fitting = guide(path, "open E at S2..S3", options=("--save", path.with_name("b.yaml")))
+    assert "NOT ALL" not in fitting.output
