@@ -149,7 +149,8 @@ def cover(
     except UnknownCircuit as unknown:
         found = f'no circuit "{unknown.name}"' if unknown.name else "which circuit is meant?"
         choices = unknown.names or ["no --circuit, since this is no installation file"]
-        raise bad_option("--circuit", found, choices, unknown.name) from unknown
+        near = unknown.name if unknown.names else ""
+        raise bad_option("--circuit", found, choices, near) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
     if by == "least":
@@ -168,8 +169,12 @@ def _plan(
     procedures, has_supply = rulebook.procedures, setting.installation is not None
     if file is not None:
         kept = rulebook.shelf.path(f"plans/{file}")
-        if not file.exists() and kept.is_file():
-            file = kept
+        if not file.exists():
+            names = rulebook.shelf.ids("plans")
+            if file.name == str(file) and not file.suffix and not kept.is_file():
+                found = f'no file "{file}", and no plan of that name'
+                raise bad_option("--plan", found, names, str(file))
+            file = kept if kept.is_file() else file
         return load_plan(file, setting.circuit, procedures, has_supply=has_supply)
     for test in tests:
         if test not in procedures:

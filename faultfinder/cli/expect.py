@@ -119,7 +119,8 @@ def expect(
     except UnknownCircuit as unknown:
         found = f'no circuit "{unknown.name}"' if unknown.name else "which circuit is meant?"
         choices = unknown.names or ["no --circuit, since this is no installation file"]
-        raise bad_option("--circuit", found, choices, unknown.name) from unknown
+        near = unknown.name if unknown.names else ""
+        raise bad_option("--circuit", found, choices, near) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
     except ImpossibleFault as error:
@@ -151,7 +152,7 @@ def _print_choice(
     if form == "json":
         click.echo(json.dumps(choice_json(choice), ensure_ascii=False))
     else:
-        click.echo(choice_text(choice, columns(), coloured))
+        click.echo(choice_text(choice, setting.circuit.region.words, columns(), coloured))
 
 
 def _must_be_ring(circuit: "Circuit", test: str) -> None:

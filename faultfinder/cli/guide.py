@@ -250,14 +250,14 @@ class _Dialogue:
 
         suspects = self.session.to_be_seen()
         if len(suspects) == 1:
-            return self.session.found(suspects[0].faults)
+            return self.session.confirmed_as(suspects[0])
         self._say(dialogue.choices(suspects, columns()))
         while True:
             typed = self._line()
             if typed is None or typed.lower() in {"quit", "q"}:
                 return None
             if typed.isdigit() and 1 <= int(typed) <= len(suspects):
-                return self.session.found(suspects[int(typed) - 1].faults)
+                return self.session.confirmed_as(suspects[int(typed) - 1])
             fault: Fault | None = said_fault(typed, self.session)
             if fault is not None:
                 return self.session.found([fault])
@@ -285,7 +285,10 @@ class _Dialogue:
         found = session.case.found
         if found is not None and found.faults:
             said = mending(session.case, session.rulebook, found.faults)
-            self._say(dialogue.repair(said, columns(), coloured))
+            lines = dialogue.repair(said, columns(), coloured)
+            if why := session.why_not():
+                lines += dialogue.not_explained(why, columns(), coloured)
+            self._say(lines)
         else:
             self._say(dialogue.at_an_end(session, columns(), coloured))
         if self.path.exists():

@@ -138,7 +138,20 @@ class Advice:
         for check in [*first, *(self._phrasing.offer(plan, index) for index in others)]:
             if check.spot not in {one.spot for one in parted.values()}:
                 parted.setdefault(frozenset(o.suspects for o in check.outcomes), check)
-        return list(parted.values())
+        chosen = list(parted.values())
+        spots = {check.spot for check in chosen}
+        return chosen + [look for look in self._certain() if look.spot not in spots]
+
+    def _certain(self) -> list[NextCheck]:
+        """Return what to open for the faults that every suspect of the leading group has.
+
+        It parts none of them, yet where there are several faults nothing else would say where
+        to look for those that are not in doubt.
+        """
+        leading = [set(c.place) for c in self.prospect.contenders if c.group == 1]
+        if min(map(len, leading)) < 2:
+            return []
+        return self.at_place(tuple(sorted(set.intersection(*leading))))
 
     def set_ups(self) -> list[NextCheck]:
         """Return the looks at the set-up for the mistakes of the leading group."""

@@ -10,7 +10,7 @@ from functools import cached_property
 
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.diagnosis.phrasing import EXCHANGE
-from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect
+from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect, Why
 from faultfinder.readings.case import Case, Found
 from faultfinder.readings.reading import Reading, Spot
 from faultfinder.rulebook.rulebook import Rulebook
@@ -95,6 +95,18 @@ class Session:
         """Return the session at its end, what was wrong being known."""
         return self._with(replace(self.case, found=Found(tuple(faults))))
 
+    def confirmed_as(self, suspect: RankedSuspect) -> "Session":
+        """Return the session at its end, a suspect confirmed, its ohms to three figures."""
+        return self.found([_rounded(fault) for fault in suspect.faults])
+
+    def why_not(self) -> Why | None:
+        """Return why the readings rule out what was found, or None where they do not."""
+        found = self.case.found
+        if found is None or len(found.faults) != 1 or found.faults[0].set_up:
+            return None
+        (why,) = diagnose(self.case, self.rulebook, found.faults).why
+        return why if why.standing == "ruled out" else None
+
     def skip(self) -> "Session":
         """Return the session without what is asked, for now."""
         asked = self.asked
@@ -142,6 +154,10 @@ class Session:
         suspects = sorted(self.diagnosis.suspects, key=lambda s: (s.group, -s.probability))
         kept = [s for s in suspects if s.group == 1 or s.probability >= _WORTH_NAMING]
         return tuple(dict.fromkeys(" and ".join(map(_place, s.faults)) or "nowhere" for s in kept))
+
+
+def _rounded(fault: Fault) -> Fault:
+    return fault if fault.r_ohm is None else replace(fault, r_ohm=float(f"{fault.r_ohm:.3g}"))
 
 
 def _place(fault: Fault) -> str:

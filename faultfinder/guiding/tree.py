@@ -208,7 +208,7 @@ class _Grower:
             case Look():
                 return "nothing to see"
             case SetUpLook():
-                return "it is so" if number else "it is in order"
+                return "it is wrong, as suspected" if number else "it is in order"
             case Reading():
                 alive = then > _ALIVE
                 telling = self._telling_columns(offer)

@@ -108,7 +108,7 @@ class RowReader:
                 if amount is None or at is None or switch is None or parted is None:
                     continue
                 spot = Spot(test, at, switch, between, parted)
-                if self._is_new(spot, cell, amount):
+                if self._is_new(spot, cell, amount, noted=row.cell("switch") is not None):
                     yield Reading(spot, amount, _resolution(cell.text, amount, form.unit))
 
     def _test(self, row: Row) -> str | None:
@@ -282,19 +282,20 @@ class RowReader:
             return None
         return amount
 
-    def _is_new(self, spot: Spot, cell: Cell, amount: Amount) -> bool:
+    def _is_new(self, spot: Spot, cell: Cell, amount: Amount, *, noted: bool) -> bool:
         """Return whether a spot was not read before; report a value that disagrees."""
         if spot not in self._seen:
             self._seen[spot] = amount, cell
             return True
         before, first = self._seen[spot]
         if amount != before:
+            taken = f"; without switch: it counts as {spot.switch}" if spot.switch else ""
             self._report(
                 cell.text_at,
                 "duplicate-reading",
                 f"{spot} is {first.text} on line {first.text_at.line} "
                 f"and {cell.text} on line {cell.text_at.line}",
-                "one value for each reading",
+                f"one value for each reading{'' if noted else taken}",
             )
         return False
 

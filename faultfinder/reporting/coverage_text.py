@@ -140,7 +140,8 @@ def _ohms(coverage: Coverage, width: int, style: Style) -> Iterator[str]:
         for begin in range(0, len(own), across):
             some = own[begin : begin + across]
             heads = [said.partition(" ")[2] for said in some]
-            yield ("".ljust(first) + "".join(h.ljust(_OHMS_CELL) for h in heads)).rstrip()
+            if any(heads):
+                yield ("".ljust(first) + "".join(h.ljust(_OHMS_CELL) for h in heads)).rstrip()
             for places, cells in _rows_alike(table, some):
                 yield from _row(places, cells, first, width)
     yield from paragraph('"0.36.." is from 0.36 ohm up, "..450" up to 450 ohm', width)

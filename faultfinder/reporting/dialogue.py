@@ -4,12 +4,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from faultfinder.diagnosis.phrasing import EXCHANGE
-from faultfinder.diagnosis.result import NextCheck, RankedSuspect
+from faultfinder.diagnosis.result import NextCheck, RankedSuspect, Why
 from faultfinder.diagnosis.wording import amount_in_words, spot_in_words, value_in_words
 from faultfinder.guiding.answers import pairs_asked
 from faultfinder.guiding.ending import Mending
 from faultfinder.guiding.session import LOOK, Session
 from faultfinder.readings.reading import Reading, ReadingForms
+from faultfinder.reporting.as_text import decisive_text
 from faultfinder.reporting.layout import Style, items, odds, paragraph
 from faultfinder.source.problem import listed
 from faultfinder.wiring.fault import SET_UP
@@ -120,13 +121,14 @@ def _meanings(session: Session, check: NextCheck, width: int) -> list[str]:
 def _several(suspects: Sequence[RankedSuspect]) -> str:
     """Name suspects by where they are: the first in words, then places."""
     first = suspects[0].title
-    places = dict.fromkeys(_place(s) for s in suspects[1:])
+    places = dict.fromkeys(_place(s) for s in suspects[1:] if s.faults)
     others = [place for place in places if place != _place(suspects[0])]
+    sound = "; or sound" if any(not s.faults for s in suspects[1:]) else ""
     if not others:
-        return first
+        return first + sound
     some = ", ".join(others[: _MOST_PLACES - 1])
     more = len(others) - _MOST_PLACES + 1
-    return f"{first}; or at {some}{f' and {more} more' if more > 0 else ''}"
+    return f"{first}; or at {some}{f' and {more} more' if more > 0 else ''}{sound}"
 
 
 def _place(suspect: RankedSuspect) -> str:
@@ -210,6 +212,13 @@ def repair(mending: Mending, width: int, style: Style) -> list[str]:
         lines += paragraph(said, width, f"  {number}. ")
         lines += items(retest.limits, width, "     - ")
     return lines
+
+
+def not_explained(why: Why, width: int, style: Style) -> list[str]:
+    """Return what to say where the readings rule out what somebody found: there is more to find."""
+    text = "NOT ALL EXPLAINED: this by itself does not make the readings. Look for more."
+    lines = ["", *(style(line, "doubt") for line in paragraph(text, width))]
+    return lines + items([decisive_text(one) for one in why.decisive], width)
 
 
 def at_an_end(session: Session, width: int, style: Style) -> list[str]:

@@ -35,8 +35,8 @@ def expectations_text(
     rulebook = rulebook.in_words(circuit.region.words)
     supplies = {rulebook.procedures[row.spot.test].supply for row in foretold.readings}
     said = [fault_in_words(rulebook.modes[f.mode], circuit, f) for f in faults]
-    state = "with a fault: " + " and ".join(said) if said else "sound, as drawn"
-    lines = [style(line, "heading") for line in paragraph(f"{_name(circuit)}: {state}", width)]
+    state = f", with: {' and '.join(said)}" if said else ": sound, as drawn"
+    lines = [style(line, "heading") for line in paragraph(f"{_name(circuit)}{state}", width)]
     lines += paragraph(
         "Between brackets: what still counts as expected, from cable length, temperature, "
         "terminators and instrument" + (", and from the supply." if "live" in supplies else "."),

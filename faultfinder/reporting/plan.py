@@ -43,7 +43,8 @@ def _said(node: Node) -> str:
 
 
 def _odds(share: float) -> str:
-    return f"{odds(share)} of all" if share < 0.985 else "almost certain"
+    said = odds(share)
+    return f"{said} of all" if said.startswith("about") else said
 
 
 def _notes(

@@ -4,6 +4,7 @@ from faultfinder.diagnosis.terminators import APART_SD, Choice, Rated
 from faultfinder.diagnosis.wording import spot_in_words
 from faultfinder.readings.reading import Terminators
 from faultfinder.reporting.layout import WIDTH, Style, items, paragraph, plain
+from faultfinder.standards.regions import Words
 
 _WHY = (
     "Resistors that are too small drown in the ohms of cable and leads; too large, a poor joint "
@@ -12,24 +13,29 @@ _WHY = (
 )
 
 
-def choice_text(choice: Choice, width: int = WIDTH, style: Style = plain) -> str:
-    """Return a choice of terminators as text of at most ``width`` columns."""
+def choice_text(choice: Choice, words: Words, width: int = WIDTH, style: Style = plain) -> str:
+    """Return a choice of terminators as text of at most ``width`` columns, in a region's words."""
     best, fitted = choice.best, choice.fitted
-    head = f"Fit {_pair(best.terminators)} (values of the E12 series, IEC 60063)."
+    head = f"Fit {_pair(best.terminators, words)} (values of the E12 series, IEC 60063)."
     lines = [style(line, "heading") for line in paragraph(head, width)]
     lines += paragraph(_told(best), width, "  ")
-    lines += paragraph(f"With {_pair(fitted.terminators)}: {_lower(_told(fitted))}", width, "  ")
+    lines += paragraph(
+        f"With {_pair(fitted.terminators, words)}: {_lower(_told(fitted))}", width, "  "
+    )
     lines += paragraph(_verdict(best, fitted), width, "  ")
     if choice.next_best:
         lines += paragraph("Nearly as good:", width, "  ")
-        said = (f"{_pair(one.terminators)}: {one.told} of {one.of}" for one in choice.next_best)
+        said = (
+            f"{_pair(one.terminators, words)}: {one.told} of {one.of}" for one in choice.next_best
+        )
         lines += items(said, width)
     return "\n".join([*lines, *paragraph(_WHY, width, "  ")])
 
 
-def _pair(terminators: Terminators) -> str:
+def _pair(terminators: Terminators, words: Words) -> str:
     return (
-        f"{terminators.active_ohm:g} ohm on active and {terminators.neutral_ohm:g} ohm on neutral"
+        f"{terminators.active_ohm:g} ohm on {words.active} and "
+        f"{terminators.neutral_ohm:g} ohm on {words.neutral}"
     )
 
 

@@ -97,7 +97,9 @@ def parse_fault(text: str, circuit: Circuit, set_ups: Collection[str] = ()) -> t
     match = (_SET_UP if is_set_up else _FORM).fullmatch(said)
     if match is None:
         found = f"{shown(text)} is not a fault" if text.strip() else "nothing is written here"
-        raise FaultSyntaxError(found, f"MODE CONDUCTORS at PLACE: {_EXAMPLE}")
+        raise FaultSyntaxError(
+            found, f"MODE CONDUCTORS at PLACE: {_EXAMPLE}", _with_letters(said, circuit)
+        )
     conductors = tuple(re.findall("[A-Z][0-9]?", (match["conductors"] or "").upper()))
     known = circuit.all_conductors
     for conductor in conductors:
@@ -128,6 +130,17 @@ def parse_fault(text: str, circuit: Circuit, set_ups: Collection[str] = ()) -> t
             nearest(to, circuit.neighbours),
         )
     return Fault(match["mode"].lower(), in_order(conductors), at, to=to), match["ohms"] or ""
+
+
+def _with_letters(said: str, circuit: Circuit) -> str:
+    """Return a fault said in the words of the region with A, N and E for them, or ""."""
+    mode, _, rest = said.partition(" ")
+    conductors, at, place = rest.partition(" at ")
+    words = circuit.region.words
+    for letter, word in (("A", words.active), ("N", words.neutral), ("E", words.earth)):
+        conductors = re.sub(rf"\b{re.escape(word)}\b", letter, conductors, flags=re.IGNORECASE)
+    meant = f"{mode} {conductors}{at}{place}"
+    return meant if meant != said and _FORM.fullmatch(meant) else ""
 
 
 def _place_of_set_up(at: str | None, circuit: Circuit) -> str:

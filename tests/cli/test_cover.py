@@ -83,6 +83,13 @@ def test_a_plan_that_comes_with_the_program():
     assert "Polarity, dead: 11 readings" in run(DEMO, "--plan", "polarity").output
 
 
+def test_a_plan_that_is_misspelt_is_told_the_nearest():
+    done = run(DEMO, "--plan", "polarty")
+    assert done.exit_code == 2
+    assert 'no file "polarty", and no plan of that name' in done.output
+    assert "try       polarity" in done.output
+
+
 COTTAGE = """\
 installation: Tern Cottage
 supply: {system: TN-C-S, loop: 0.35 ohm}
@@ -155,3 +162,8 @@ def test_mistakes_are_told(arguments, said):
     assert result.exit_code == 2
     assert said in result.output
     assert not Path("seen.svg").exists()
+
+
+def test_a_fault_without_conductors_has_no_empty_line_for_their_names():
+    lines = run(DEMO).output.splitlines()
+    assert lines[lines.index("parallel-earth") + 1].startswith("K1 ")

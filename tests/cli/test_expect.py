@@ -143,9 +143,7 @@ def test_text_fits_the_terminal(columns):
 def test_text_says_what_it_is_of_first():
     assert run(KITCHEN).stdout.startswith("Kitchen outlets, board DB, C20: sound, as drawn\n")
     faulty = run(KITCHEN, "--fault", "open E at K3..K4").stdout
-    assert faulty.startswith(
-        "Kitchen outlets, board DB, C20: with a fault: earth open in run K3..K4\n"
-    )
+    assert faulty.startswith("Kitchen outlets, board DB, C20, with: earth open in run K3..K4\n")
 
 
 def test_colour_only_adds():
@@ -162,6 +160,9 @@ def test_colour_only_adds():
         (("--fault", "open X at K3"), 'unknown conductor "X"', ""),
         (("--fault", "open A-A at K3"), '"A-A" names a conductor twice', ""),
         (("--fault", "open the earth"), '"open the earth" is not a fault', ""),
+        (("--fault", "open neutral at K3"), "is not a fault", "try open N at K3"),
+        (("--fault", "bridged Active-Earth in K3 1 ohm"), "is not a fault", ""),
+        (("--fault", "bridged Active-Earth at K3 1 ohm"), "", "try bridged A-E at K3 1 ohm"),
         (("--fault", ""), "nothing is written here", ""),
         (("--fault", "open A-E at K3"), '"open A-E" does not fit', ""),
         (("--fault", "open E at K3 2 ohm"), '"open" has no ohms', ""),
@@ -242,6 +243,10 @@ def test_what_trips_and_why_is_said_under_the_table():
     assert "leaves by the joint of N to circuit annexe at K4" in words
     assert "Live tests: licensed work under local rules" in words
     assert "Dead tests: isolate" not in words
+
+
+def test_a_circuit_that_cannot_be_named_is_not_offered_again():
+    assert "try" not in run(KITCHEN, "--circuit", "kitchen").stderr.split("Error")[1]
 
 
 @pytest.mark.parametrize(

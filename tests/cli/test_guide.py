@@ -210,3 +210,31 @@ def test_an_interrupt_keeps_what_was_answered(path, monkeypatch):
     monkeypatch.setattr(sys, "stdin", Typed())
     session = Session(load_case(path, RULEBOOK.procedures), RULEBOOK)
     assert _Dialogue(session, path.with_name("x.yaml")).run() == 1
+
+
+def test_an_outcome_that_leaves_the_circuit_sound_says_so_in_words(path):
+    one = CASE.replace("A-N: 15.4, A-E: open, N-E: open", "A-N: open").split("readings:")
+    rows = [line for line in one[1].splitlines() if "S3" in line]
+    path.write_text(one[0] + "readings:\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    said = " ".join(guide(path, "skip").output.split())
+    assert "; or sound" in said
+    assert "no place" not in said
+
+
+def test_a_plan_says_chances_as_people_do_and_what_wrong_is(path):
+    one = CASE.replace("A-N: 15.4, A-E: open, N-E: open", "A-N: open").split("readings:")
+    rows = [line for line in one[1].splitlines() if "S3" in line]
+    path.write_text(one[0] + "readings:\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    said = " ".join(guide(path, options=["--plan"]).output.split())
+    assert "(very unlikely)" in said
+    assert "in 10 of all)" in said
+    assert "it is wrong, as suspected" in said
+
+
+def test_a_fault_said_that_the_readings_rule_out_is_not_taken_for_all(path):
+    said = " ".join(guide(path, "open N at S2..S3").output.split())
+    assert "FOUND: neutral open in run S2..S3." in said
+    assert "NOT ALL EXPLAINED" in said
+    assert "A-E at S3, switch on reads open, with it 10.4 ohm" in said
+    fitting = guide(path, "open E at S2..S3", options=("--save", path.with_name("b.yaml")))
+    assert "NOT ALL" not in fitting.output

@@ -93,6 +93,16 @@ def test_where_nothing_is_left_to_tell_both_places_are_looked_at():
     assert {"S1", "S2"} <= looks
 
 
+def test_what_is_not_in_doubt_is_looked_at_too():
+    """The leaders differ in where the second fault is; the first is the same in all of them."""
+    open_neutral = Fault("open", ("N",), "J1..S2")
+    diagnosis = found(open_neutral, Fault("high-resistance", ("A",), "S5", 1.5), circuit=BRANCHED)
+    assert len(diagnosis.leading) > 1
+    looks = [check.spot.at for check in diagnosis.next_checks if check.test == "inspect"]
+    assert {"S2", "S5"} <= {*looks}
+    assert len(looks) == len({*looks})
+
+
 @pytest.mark.parametrize(
     ("open_", "hidden"),
     [

@@ -73,6 +73,10 @@ def test_the_command_says_which_and_why(tmp_path):
     assert run.output.startswith("Fit ")
     assert "With 10 ohm on active and 5 ohm on neutral" in " ".join(run.output.split())
     assert max(map(len, run.output.split("\n"))) <= 80
+    path.write_text(CASE.replace("circuit:", "circuit:\n  region: uk"), encoding="utf-8")
+    british = CliRunner().invoke(faultfinder, ["expect", str(path), "--choose-terminators"]).output
+    assert "With 10 ohm on line and 5 ohm on neutral" in " ".join(british.split())
+    assert "active" not in british
     asked = ["expect", str(path), "--choose-terminators", "--terminators", "22,10"]
     told = json.loads(CliRunner().invoke(faultfinder, [*asked, "--format", "json"]).output)
     assert (told["fitted"]["active"], told["fitted"]["neutral"]) == (22, 10)

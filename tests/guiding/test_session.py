@@ -131,3 +131,12 @@ def test_what_was_found_ends_it():
     assert session.cannot() is session
     assert session.skip() is session
     assert session.to_be_seen() == ()
+
+
+def test_ohms_of_a_suspect_that_is_confirmed_are_kept_to_three_figures():
+    session = begun(Fault("high-resistance", ("E",), "S1..S2", 1.2345), "S1", "S2", "S3")
+    suspect = session.diagnosis.suspects[0]
+    assert suspect.faults[0].mode == "high-resistance"
+    (kept,) = session.confirmed_as(suspect).case.found.faults
+    assert kept.r_ohm != suspect.faults[0].r_ohm
+    assert kept.r_ohm == float(f"{kept.r_ohm:.3g}")

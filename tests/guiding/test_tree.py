@@ -99,7 +99,7 @@ def test_looks_set_ups_and_partings_stand_in_it_too():
     assert any(task.startswith("Check at the board") for task in tasks)
     assert any("Put the set-up right" in task for task in tasks)
     outcomes = {b.outcome for node in steps_of(found) for b in node.branches}
-    assert {"it is so", "it is in order"} <= outcomes
+    assert {"it is wrong, as suspected", "it is in order"} <= outcomes
 
     spots = [s for s in spots_of(RULEBOOK.procedures["insulation"], LINE) if s.at == "DB"]
     leak = [

@@ -261,7 +261,7 @@ MISTAKES: dict[str, tuple[str, str, list[str]]] = {
         "switch: off, A-N: open, A-E: open, N-E: 5.2}",
         "switch: off, A-N: open, A-E: open, N-E: 5.2}\n  - {test: terminated, at: S1, E-A: open}",
         [
-            "case.yaml:17:37 duplicate-reading | A-E at S1, switch on is 10.2 on line 15 and open on line 17 | one value for each reading | "
+            "case.yaml:17:37 duplicate-reading | A-E at S1, switch on is 10.2 on line 15 and open on line 17 | one value for each reading; without switch: it counts as on | "
         ],
     ),
     "duplicate in one row": (

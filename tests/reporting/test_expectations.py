@@ -50,7 +50,7 @@ def test_it_says_what_it_is_of():
     faulty = text(faults=[Fault("open", ("E",), "S2"), Fault("high-resistance", ("A",), "S1", 2.0)])
     said = " ".join(faulty.split())
     assert said.startswith(
-        "board DB, C20: with a fault: earth open in outlet S2 and poor joint of 2.00 ohm in the "
+        "board DB, C20, with: earth open in outlet S2 and poor joint of 2.00 ohm in the "
         "active in outlet S1 "
     )
 
