@@ -78,7 +78,10 @@ def _numbered(checks: Sequence[NextCheck]) -> tuple[NextCheck, ...]:
 def _repeats(
     case: Case, rulebook: Rulebook, leader: Suspect, repeat: Sequence[int]
 ) -> list[NextCheck]:
-    """Return readings to take again: as before, or as the leading suspect would have it."""
+    """Return readings to take again: as before, or as the leading suspect would have it.
+
+    What is not set up any more takes setting up, with hands in a board that may be live elsewhere.
+    """
     checks = []
     for index in repeat:
         reading = case.readings[index]
@@ -86,6 +89,11 @@ def _repeats(
         if procedure.is_live:  # a live test is not asked for twice
             continue
         says = (float(leader.read[index]), reading.amount.value)
+        effort, more, last = procedure.minutes, 0.0, case.readings[-1].spot
+        if reading.spot.test != last.test:
+            more = effort.set_up
+        elif procedure.arrangement(reading.spot.between) != procedure.arrangement(last.between):
+            more = effort.pair
         checks.append(
             NextCheck(
                 0,
@@ -95,8 +103,8 @@ def _repeats(
                 "repeat this reading; as it stands it does not fit the others",
                 (Outcome(1, says[0], (1,)), Outcome(0, says[1], ())),
                 _SLIPPED_BITS,
-                procedure.minutes.each,
-                "dead",
+                effort.each + more,
+                "dead with supply nearby" if more else "dead",
                 procedure.steps,
                 procedure.cautions,
             )

@@ -7,6 +7,7 @@ from math import log2
 import numpy as np
 
 from faultfinder.diagnosis.naming import suspect_in_words
+from faultfinder.diagnosis.offers import Row
 from faultfinder.diagnosis.plan import Plan
 from faultfinder.diagnosis.prospect import Contender, Look, Prospect, Reading, SetUpLook
 from faultfinder.diagnosis.result import NextCheck, Outcome, Risk
@@ -15,6 +16,8 @@ from faultfinder.readings.reading import Spot
 from faultfinder.wiring.fault import SET_UP, Fault
 
 EXCHANGE = "exchange"
+HowTo = tuple[tuple[str, ...], tuple[str, ...]]
+"""Steps, and cautions."""
 _NEARBY: Risk = "dead with supply nearby"
 
 
@@ -56,7 +59,6 @@ class Phrasing:
         if row.procedure.is_live:
             risk = "live"
         seen = offer.each[:, column].tolist()
-        separation = self.prospect.rulebook.separation
         return NextCheck(
             0,
             row.procedure.id,
@@ -68,10 +70,17 @@ class Phrasing:
             minutes,
             # A test that is not set up takes hands into a board that may be live elsewhere.
             risk,
-            (*(separation.steps if row.via else ()), *row.procedure.steps),
-            (*(separation.cautions if row.via else ()), *row.procedure.cautions),
+            *self.how_to_read(row),
             also=tuple(spot for i, spot in enumerate(row.spots) if i != column),
         )
+
+    def how_to_read(self, row: Row) -> HowTo:
+        """Return the steps of reading a row, and what to mind."""
+        steps, cautions = row.procedure.steps, row.procedure.cautions
+        if row.via is None:
+            return steps, cautions
+        rule = self.prospect.rulebook.separation
+        return (*rule.steps, *steps), (*rule.cautions, *cautions)
 
     def _most_telling(self, offer: Reading) -> int:
         """Return which spot of a row tells most by itself, the repair first, then the suspects."""
@@ -117,15 +126,8 @@ class Phrasing:
 
     def look(self, look: Look, gain: float, minutes: float) -> NextCheck:
         """Return a look into a point as a check."""
-        rule = self.prospect.rulebook.inspection
         here = (look.seen > 0).astype(int).tolist()
         said = ["seen" if seen_here else "nothing to see" for seen_here in here]
-        risk: Risk = "dead" if look.at != self.prospect.case.circuit.board else _NEARBY
-        steps, cautions = rule.steps, rule.cautions
-        fault = next(self._seen_at(look.at))
-        if fault.at == look.at and risk == _NEARBY:  # a device or a link: no accessory is opened
-            steps = ()
-            cautions = self.prospect.rulebook.modes[fault.mode].cautions_for(fault.conductors)
         return NextCheck(
             0,
             "inspect",
@@ -135,10 +137,43 @@ class Phrasing:
             self._outcomes(here, said),
             gain,
             minutes,
-            risk,
-            steps,
-            cautions,
+            self.risk_at(look.at),
+            *self.how_to_look(look.at),
         )
+
+    def risk_at(self, at: str) -> Risk:
+        """Return how dangerous it is to open a place; a board's other circuits are live."""
+        return _NEARBY if self.prospect.case.circuit.is_at_board(at) else "dead"
+
+    def how_to_look(self, at: str) -> HowTo:
+        """Return the steps of looking into a place, and what to mind."""
+        rule = self.prospect.rulebook.inspection
+        if not self.prospect.case.circuit.is_at_board(at):
+            return rule.steps, rule.cautions
+        fault = next(self._seen_at(at))
+        if fault.at != at:
+            return rule.board.steps, rule.board.cautions
+        # A device or a link: its mode says what to look for, and no core is tugged.
+        return (), (*rule.board.cautions, *self._minded(fault))
+
+    def how_to_mend(self, at: str) -> HowTo:
+        """Return the steps of a repair at a place, and what to mind.
+
+        At a board nothing is exchanged to see whether it helps: what its fault asks for is done.
+        """
+        rule, board = self.prospect.rulebook.repair, self.prospect.rulebook.inspection.board
+        run = self.prospect.case.circuit.run(at)
+        steps = rule.exchange if run is None else rule.remake
+        if not self.prospect.case.circuit.is_at_board(at):
+            return steps, rule.cautions
+        if run is not None:
+            return steps, (*board.cautions, *rule.cautions)
+        fault = next(self._seen_at(at))
+        remedy = self.prospect.rulebook.modes[fault.mode].remedy
+        return (remedy, rule.exchange[-1]), (*board.cautions, *self._minded(fault))
+
+    def _minded(self, fault: Fault) -> tuple[str, ...]:
+        return self.prospect.rulebook.modes[fault.mode].cautions_for(fault.conductors)
 
     def _what_to_look_for(self, look: Look) -> str:
         """Say what to look for, and where else if the cable that ends here is suspected."""
@@ -203,14 +238,22 @@ class Phrasing:
             EXCHANGE,
             Spot(EXCHANGE, at, "", ""),
             "",
-            "nothing was to be seen there, and it is the likeliest place all the same",
+            self._why_mend(at),
             self._outcomes(here, said),
             _bits([share, 1 - share]),
             rule.minutes.run if is_run else rule.minutes.point,
-            _NEARBY if at == case.circuit.board else "dead",
-            rule.remake if is_run else rule.exchange,
-            rule.cautions,
+            self.risk_at(at),
+            *self.how_to_mend(at),
         )
+
+    def _why_mend(self, at: str) -> str:
+        """Say why a repair is tried; that nothing was to be seen only where somebody looked."""
+        case = self.prospect.case
+        run = case.circuit.run(at)
+        ends = {at} if run is None else {*case.circuit.ends_to_open(run)}
+        if ends & {*case.looked}:
+            return "nothing was to be seen there, and it is the likeliest place all the same"
+        return "it is the likeliest place, and cannot be looked into first"
 
 
 def _bits(chances: Sequence[float]) -> float:

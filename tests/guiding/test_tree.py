@@ -1,6 +1,7 @@
 """The decision tree: it is whole, and whoever follows it comes to the truth."""
 
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -53,6 +54,23 @@ def test_the_leaves_mend_every_suspected_place(tree):
     ends += " ".join(b.outcome for node in steps_of(tree) for b in node.branches)
     for place in ("DB..S1", "S1..S2", "S2..S3"):
         assert place in ends
+
+
+def test_to_look_into_a_board_is_to_mind_what_is_live_there():
+    """An open earth in the first run is seen at its far end, or at the board."""
+    first = Fault("open", ("E",), "DB..S1")
+    taken = readings(LINE, [first])
+    right = tuple((mistake, "DB") for mistake in RULEBOOK.set_ups)
+    shut = replace(case(LINE, taken=taken), cannot=(("inspect", "S1"),), in_order=right)
+    diagnosis = diagnose(shut, RULEBOOK)
+    steps = steps_of(decision_tree(diagnosis))
+    (look,) = [check for check in diagnosis.next_checks if check.spot.at == "DB"]
+    board = RULEBOOK.inspection.board
+    assert (look.test, look.risk) == ("inspect", "dead with supply nearby")
+    assert (look.steps, look.cautions) == (board.steps, board.cautions)
+    mended = [node for node in steps if "mend DB..S1" in node.task]
+    assert mended
+    assert all({*board.cautions} <= {*node.cautions} for node in mended)
 
 
 def test_no_step_of_it_is_live(tree):
