@@ -159,3 +159,20 @@ def test_where_no_dead_check_can_be_done_a_live_one_is_asked_for_with_its_cautio
     assert check.risk == "live"
     assert RULEBOOK.procedures[check.test].is_live
     assert any("Live work" in caution for caution in check.cautions)
+
+
+def test_to_skip_dead_checks_does_not_lead_to_a_live_one():
+    """Skipped is not the same as impossible: what was skipped is asked for again."""
+    places = ("DB", "K1", "K2")
+    open_to = ("linked-out", "K1")
+    shut = tuple((p.id, at) for p in DEAD for at in places if (p.id, at) != open_to)
+    shut += tuple((what, at) for what in ("inspect", "part", "set-up") for at in places)
+    ways = tuple((s, "DB") for s in RULEBOOK.set_ups)
+    session = begun(Fault("open", ("N",), "DB..K1"), "K2", cannot=shut, in_order=ways)
+    first = session.asked
+    assert (first.test, first.spot.at) == open_to
+    for _ in range(4):
+        session = session.skip()
+        assert session.asked.risk != "live"
+    assert session.asked.spot == first.spot
+    assert first.risk != "live"
