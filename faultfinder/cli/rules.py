@@ -35,7 +35,7 @@ def rules() -> None:
     """Check, list, show and begin rules: tests, fault modes, signs, limits.
 
     \b
-    Example:  faultfinder rules new fault swollen-terminal --rules my-rules
+    Example:  faultfinder rules new fault swollen-terminal --into my-rules
               faultfinder rules check --rules my-rules
     """  # noqa: D301 - click wants the character itself
 
