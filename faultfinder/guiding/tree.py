@@ -120,7 +120,8 @@ class _Grower:
         if then is not None:
             branches.append(Branch("still off", (1 - p) * share, then))
         if not place:
-            return Node("Nothing is to be mended: the circuit is sound", 0.0, "", ())
+            task = "Nothing is to be mended: what was read is as it should be; read the rest"
+            return Node(task, 0.0, "", ())
         task = f"{self._mend(place)}: {title}"
         minded = [self._phrasing.how_to_mend(one)[1] for one in place if "@" not in one]
         cautions = tuple(dict.fromkeys(caution for some in minded for caution in some))
