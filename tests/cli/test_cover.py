@@ -127,6 +127,8 @@ def test_the_least_plan_is_shown_and_said_to_be_proved():
     found = json.loads(run("cottage.yaml", "--least", *tests, "--format", "json").output)
     assert [plan["proved"] for plan in found["plans"]] == [True, True]
     assert run("cottage.yaml", "--least", "--format", "csv").exit_code == 2
+    drawn = run("cottage.yaml", "--least", "--picture", "least.svg")
+    assert (drawn.exit_code, Path("least.svg").exists()) == (2, False)
 
 
 def test_the_least_plan_needs_its_solver(monkeypatch):
