@@ -181,6 +181,9 @@ def _plan(
         kept = rulebook.shelf.path(f"plans/{file}")
         if not file.exists() and kept.is_file():
             file = kept
+        elif not file.exists() and not file.suffix and len(file.parts) == 1:
+            found = f'neither a file nor a plan of the program\'s: "{file}"'
+            raise bad_option("--plan", found, rulebook.shelf.ids("plans"), str(file))
         return load_plan(file, setting.circuit, procedures, has_supply=has_supply)
     for test in tests:
         if test not in procedures:

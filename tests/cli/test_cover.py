@@ -148,6 +148,7 @@ def test_the_least_plan_needs_its_solver(monkeypatch):
         (["--circuit", "kitchen"], "no installation file"),
         (["--false-alarm", "0"], "0<x<=0.5"),
         (["--plan", "nowhere.yaml"], "nowhere.yaml"),
+        (["--plan", "polarty"], "try       polarity"),
         (["--plan", "p.yaml", "--test", "terminated"], "not both"),
         (["--picture", "no/such/folder/seen.svg"], "cannot be written"),
     ],
