@@ -4,7 +4,8 @@ What to do first is chosen by planning (``faultfinder.planning``) over every row
 that was not read, over opening, parting and exchanging, for the minutes they cost from where one
 stands. Two kinds of check come before that: a look at the set-up, where a mistake there explains
 the readings as well as anything does, and a reading that the leading suspect leaves unexplained,
-taken again. A live reading is offered only where no dead check is left that can part the suspects.
+taken again. A live reading is offered only where no dead check is left that can part the suspects,
+and none of them makes it dangerous to supply the circuit.
 """
 
 from collections.abc import Sequence
@@ -167,6 +168,8 @@ class Advice:
         )
 
     def _live(self) -> list[NextCheck]:
+        if not self.prospect.may_be_supplied:
+            return []
         plan = plan_of(self.prospect, live=True)
         chosen = self._others(plan)
         self._phrasing.work_out(plan, chosen)
