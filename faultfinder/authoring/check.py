@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from faultfinder.authoring.circuits import ExampleCircuits
 from faultfinder.authoring.examples import examples_checked
 from faultfinder.authoring.finding import Finding, of_bad_input
+from faultfinder.authoring.lessons import lessons_checked
 from faultfinder.authoring.model_check import Record, held_against_model, records, refused_by_engine
 from faultfinder.authoring.simulation import Trial, trials
 from faultfinder.authoring.sources import bases_checked, regions_checked, standards_checked
@@ -48,6 +49,7 @@ def check(shelf: Shelf) -> Checked:
             tried = tuple(trials(rulebook, circuits))
             signs = records(rulebook, circuits, tried)
             told += held_against_model(rulebook, signs)
+            told += lessons_checked(rulebook)
     except BadInput as bad:
         told += of_bad_input(shelf, bad)
     return Checked(tuple(sorted(dict.fromkeys(told))), tried, signs)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pydantic import BaseModel
 
 from faultfinder.coverage.plan import PlanFile
+from faultfinder.readings.file import CaseFile
 from faultfinder.rulebook.inspection import Inspection, Repair, Separation, Walking
 from faultfinder.rulebook.modes import FaultMode
 from faultfinder.rulebook.own import ConfigFile
@@ -55,6 +56,7 @@ KINDS = (
     ),
     Kind("region", "regions/", "Regions", (RegionFile,)),
     Kind("conductor-table", "conductors/", "Conductor tables", (ConductorFile,)),
+    Kind("lesson", "lessons/", "Lessons", (CaseFile,)),
     Kind("inspection", "inspect.yaml", "The inspection", (Inspection,)),
     Kind("separation", "part.yaml", "Parting a circuit", (Separation,)),
     Kind("repair", "repair.yaml", "The repair", (Repair,)),

@@ -18,7 +18,10 @@ in step with it. What the keys mean together is in [rules.md](../rules.md), and 
 in [first-fault-mode.md](../first-fault-mode.md). Keys marked * are needed.
 """
 _WORDS = {str: "text", float: "number", int: "whole number", bool: "yes or no"}
-_ELSEWHERE = {"example": "An installation file as in [files.md](../files.md)."}
+_ELSEWHERE = {
+    "example": "An installation file as in [files.md](../files.md).",
+    "lesson": "A case file as in [files.md](../files.md), with what was `found`.",
+}
 
 
 def reference_page() -> str:

@@ -12,7 +12,13 @@ from faultfinder.source.content import content_folder
 from faultfinder.source.problem import BadInput, Position, Problem, shown
 
 FOLDERS: Mapping[str, str] = MappingProxyType(
-    {"fault": "faults", "sign": "signs", "test": "tests", "limit": "limits"}
+    {
+        "fault": "faults",
+        "sign": "signs",
+        "test": "tests",
+        "limit": "limits",
+        "lesson": "lessons",
+    }
 )
 """What can be begun, and the folder it goes to."""
 

@@ -18,7 +18,7 @@ _FORMAT = click.option(
     show_default=True,
     help="text for people, json for scripts.",
 )
-_NEW = ("fault", "sign", "test", "limit")
+_NEW = ("fault", "sign", "test", "limit", "lesson")
 
 
 class UnknownRuleError(click.BadParameter):
@@ -49,7 +49,8 @@ def check(context: click.Context, own: tuple[Path, ...], form: str, *, signs: bo
     """Say what is wrong with the rules; exit code 1 if anything is.
 
     Every file is read, every name looked up, every example tried. Then every fault is put into a
-    few small circuits, to see which signs its readings make fire. It takes some twenty seconds.
+    few small circuits, to see which signs its readings make fire, and every lesson is solved. It
+    takes some twenty seconds.
 
     \b
     Example:  faultfinder rules check --rules my-rules

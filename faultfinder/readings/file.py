@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from faultfinder.readings.case import Case, Found
 from faultfinder.readings.reading import Accuracy, Instrument, ReadingForms, Terminators
@@ -108,7 +108,11 @@ class InstrumentFile(Schema):
         return Instrument(**said)
 
 
-_Rows = Annotated[tuple[dict[str, str], ...], Field(max_length=MOST_ROWS)]
+_Rows = Annotated[
+    tuple[dict[str, str], ...],
+    Field(max_length=MOST_ROWS),
+    WithJsonSchema({"type": "array", "items": {"type": "object"}}),
+]
 
 
 def _blank_is_none(value: object) -> object:

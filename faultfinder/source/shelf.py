@@ -11,12 +11,23 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from faultfinder.source.content import content_folder
 from faultfinder.source.problem import BadInput, Position, Problem, listed, shown
 from faultfinder.source.spelling import nearest
 
-FOLDERS = ("tests", "faults", "signs", "set-ups", "plans", "limits", "regions", "conductors")
+FOLDERS = (
+    "tests",
+    "faults",
+    "signs",
+    "set-ups",
+    "plans",
+    "limits",
+    "regions",
+    "conductors",
+    "lessons",
+)
 """The folders that hold one file a rule."""
 SINGLES = ("tolerances", "inspect", "part", "repair", "walk", "example")
 """The rules there is one of, beside those folders."""
@@ -45,7 +56,7 @@ class RuleFile:
     digest: str
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Shelf:
     """The file of every rule, by name; equal to another of the same files and content.
 
@@ -70,6 +81,14 @@ class Shelf:
 
     def __hash__(self) -> int:
         return hash(self.digest)
+
+    def __repr__(self) -> str:
+        # Short: it is part of every region, and so of everything that is shown of a circuit.
+        return f"<Shelf of {listed(map(str, self.folders), 'and')}, {len(self.files)} rules>"
+
+    def _repr_pretty_(self, printer: Any, _cycle: bool) -> None:  # noqa: FBT001 - as it is called
+        """Show the same in failing examples of property tests, and in notebooks."""
+        printer.text(repr(self))
 
     def of(self, folder: str) -> tuple[RuleFile, ...]:
         """Return the files of a folder such as ``faults``, by name."""

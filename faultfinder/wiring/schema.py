@@ -3,7 +3,7 @@
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from faultfinder.source.decode import Schema, YesNo
@@ -142,7 +142,11 @@ class PointFile(Schema):
     """
 
     kind: PointKind = "outlet"
-    switched: Annotated[Literal["active", "both", "none"], BeforeValidator(_switched)] = "none"
+    switched: Annotated[
+        Literal["active", "both", "none"],
+        BeforeValidator(_switched),
+        WithJsonSchema({"enum": [True, False, "active", "both", "none"]}),
+    ] = "none"
     phase: Literal["L1", "L2", "L3"] | None = None
     floor: Annotated[int, Field(ge=-20, le=200)] = 0
     room: str = ""

@@ -29,10 +29,17 @@ MOST_LEADING = {
     "partly-read": 6,
     # Which of four other neutrals it is does not show: all of them are on one bar.
     "neutral-borrowed": 4,
-    # One conductor of two ends: at either switch, or in the cable between them.
-    "lights-from-one-end-only": 3,
+    # One conductor of two ends: at either switch, in the cable between them, or landed on the
+    # terminal of the common at either.
+    "lights-from-one-end-only": 5,
     # Active and neutral crossed in the first run read the same.
     "terminators-exchanged": 2,
+    # Bridged or linked, in the outlet or a hand's breadth before it: to 0.1 ohm they are one.
+    "link-left-in-a-socket": 3,
+    # Or the active open before the first outlet.
+    "nothing-anywhere": 2,
+    # Or forty ohm in the earth before the first outlet.
+    "link-left-out": 2,
 }
 
 

@@ -257,14 +257,14 @@ def test_a_rule_that_is_not_there(here):
 
 
 def test_what_is_begun_passes_the_check_at_once(small, here):
-    for kind in ("fault", "sign", "test", "limit"):
+    for kind in ("fault", "sign", "test", "limit", "lesson"):
         done = run("rules", "new", kind, f"my-{kind}")
         assert done.exit_code == 0
         assert "my-rules" in done.stdout
     done = run("rules", "check", "--rules", "my-rules")
     assert (done.exit_code, done.stderr) == (0, ""), done.stdout
     names = sorted(path.stem for path in Path("my-rules").rglob("*.yaml"))
-    assert names == ["my-fault", "my-limit", "my-sign", "my-test"]
+    assert names == ["my-fault", "my-lesson", "my-limit", "my-sign", "my-test"]
 
 
 def test_nothing_is_written_over(here):

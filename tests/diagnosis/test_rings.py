@@ -194,4 +194,4 @@ def test_where_to_look_for_a_break_in_the_closing_run():
     look = next(check for check in diagnosis.next_checks if check.test == "inspect")
     assert look.spot.at == "S5"
     assert look.why.endswith("(the cable's other end is at DB)")
-    assert diagnosis.suspects[0].title == "circuit protective conductor open in run S5..DB"
+    assert diagnosis.suspects[0].title == "CPC open in run S5..DB"
