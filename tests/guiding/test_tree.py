@@ -86,6 +86,18 @@ def test_where_nothing_is_wrong_it_lists_what_to_read():
     assert "Nothing is to be checked." in plan_svg(whole, "x")
 
 
+def test_the_drawing_has_the_cautions_too(tree):
+    root = ET.fromstring(plan_svg(tree, "a kitchen"))  # noqa: S314 - our own
+    said = " ".join(
+        "".join(text.itertext()) for text in root.iter("{http://www.w3.org/2000/svg}text")
+    )
+    for node in steps_of(tree):
+        for caution in node.cautions:
+            assert f"! {caution}" in said
+    lowest = max(float(t.get("y")) for t in root.iter("{http://www.w3.org/2000/svg}text"))
+    assert lowest < float(root.get("height"))
+
+
 @pytest.mark.parametrize("width", [40, 80])
 def test_the_text_fits_and_leads_on(tree, width):
     text = plan_text(tree, "a kitchen", width)
