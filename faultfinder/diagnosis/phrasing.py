@@ -146,34 +146,38 @@ class Phrasing:
         return _NEARBY if self.prospect.case.circuit.is_at_board(at) else "dead"
 
     def how_to_look(self, at: str) -> HowTo:
-        """Return the steps of looking into a place, and what to mind."""
+        """Return the steps of looking into a place, and what to mind with what may be met there."""
         rule = self.prospect.rulebook.inspection
         if not self.prospect.case.circuit.is_at_board(at):
-            return rule.steps, rule.cautions
-        fault = next(self._seen_at(at))
-        if fault.at != at:
-            return rule.board.steps, rule.board.cautions
+            return rule.steps, self._with_those_of(at, rule.cautions)
         # A device or a link: its mode says what to look for, and no core is tugged.
-        return (), (*rule.board.cautions, *self._minded(fault))
+        steps = () if next(self._seen_at(at)).at == at else rule.board.steps
+        return steps, self._with_those_of(at, rule.board.cautions)
 
     def how_to_mend(self, at: str) -> HowTo:
-        """Return the steps of a repair at a place, and what to mind.
+        """Return the steps of a repair at a place, and what to mind with what may be met there.
 
         At a board nothing is exchanged to see whether it helps: what its fault asks for is done.
         """
         rule, board = self.prospect.rulebook.repair, self.prospect.rulebook.inspection.board
-        run = self.prospect.case.circuit.run(at)
-        steps = rule.exchange if run is None else rule.remake
-        if not self.prospect.case.circuit.is_at_board(at):
-            return steps, rule.cautions
-        if run is not None:
-            return steps, (*board.cautions, *rule.cautions)
-        fault = next(self._seen_at(at))
-        remedy = self.prospect.rulebook.modes[fault.mode].remedy
-        return (remedy, rule.exchange[-1]), (*board.cautions, *self._minded(fault))
+        circuit = self.prospect.case.circuit
+        steps, cautions = rule.exchange, rule.cautions
+        if circuit.run(at) is not None:
+            steps = rule.remake
+        elif circuit.is_at_board(at):
+            fault = next(self._seen_at(at))
+            steps = self.prospect.rulebook.modes[fault.mode].remedy, rule.exchange[-1]
+            cautions = ()
+        if circuit.is_at_board(at):
+            cautions = (*board.cautions, *cautions)
+        return steps, self._with_those_of(at, cautions)
 
-    def _minded(self, fault: Fault) -> tuple[str, ...]:
-        return self.prospect.rulebook.modes[fault.mode].cautions_for(fault.conductors)
+    def _with_those_of(self, at: str, cautions: tuple[str, ...]) -> tuple[str, ...]:
+        """Return cautions with those of the likely faults that may be met at a place, each once."""
+        modes = self.prospect.rulebook.modes
+        faults = dict.fromkeys(self._seen_at(at, likely=True))
+        own = (c for f in faults for c in modes[f.mode].cautions_for(f.conductors))
+        return tuple(dict.fromkeys([*cautions, *own]))
 
     def _what_to_look_for(self, look: Look) -> str:
         """Say what to look for, and where else if the cable that ends here is suspected."""
@@ -188,10 +192,10 @@ class Phrasing:
         other = ends[1] if ends[0] == look.at else ends[0]
         return f"{look_for} (the cable's other end is at {other})"
 
-    def _seen_at(self, at: str) -> Iterator[Fault]:
-        """Yield the faults that may be seen at a place, the likeliest suspect's first."""
-        circuit = self.prospect.case.circuit
-        for contender in self.prospect.contenders:
+    def _seen_at(self, at: str, *, likely: bool = False) -> Iterator[Fault]:
+        """Yield the faults that may be met at a place, all or likely ones, the likeliest first."""
+        circuit, prospect = self.prospect.case.circuit, self.prospect
+        for contender in prospect.likely if likely else prospect.contenders:
             for fault in contender.suspect.faults:
                 run = circuit.run(fault.at)
                 here = fault.at == at or (run is not None and at in circuit.ends_to_open(run))

@@ -35,7 +35,7 @@ LEAST_BITS = 0.02
 _APART_SD = 4.0  # outcomes closer than two standard deviations either side are one
 _MOST_SUSPECTS = 40
 _LEAST_SHARE = 0.003
-_LIKELY_SHARE = 0.02  # of a suspect that keeps the supply off; judgement
+_LIKELY_SHARE = 0.02  # of a suspect to be careful of; judgement
 _MOST_PARTED = 5  # runs that parting is weighed at, those that halve what is left best
 
 Place = tuple[str, ...]
@@ -181,6 +181,11 @@ class Prospect:
         return self.foreseen(rows_with_parted(self.case, self.rulebook, runs))
 
     @cached_property
+    def likely(self) -> tuple[Contender, ...]:
+        """Those to be careful of: the leading group, and what is likely enough beside it."""
+        return tuple(c for c in self.contenders if c.group == 1 or c.share >= _LIKELY_SHARE)
+
+    @cached_property
     def may_be_supplied(self) -> bool:
         """Whether the circuit may be supplied for a live reading, by its likely suspects.
 
@@ -190,8 +195,7 @@ class Prospect:
         modes = self.rulebook.modes
         return not any(
             "E" in fault.conductors or modes[fault.mode].conductors == "pair"
-            for contender in self.contenders
-            if contender.group == 1 or contender.share >= _LIKELY_SHARE
+            for contender in self.likely
             for fault in contender.suspect.faults
             if not fault.set_up
         )
