@@ -76,7 +76,9 @@ if TYPE_CHECKING:
     help="Instead: make up N cases of a family of circuits and diagnose them. CIRCUIT is then the "
     "family's file.",
 )
-@click.option("--seed", type=int, default=1, show_default=True, help="Of a study.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of a study."
+)
 @click.option(
     "--results",
     metavar="FILE",
@@ -134,6 +136,15 @@ def cover(
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.readings.setting import UnknownCircuit, load_setting
 
+    if cases is not None and (plan_file or tests or name or by != "model"):
+        found = "a study has the tests and circuits of its family's file"
+        raise bad_option(
+            "--study", found, ["no --plan, --test, --circuit, --rules-only or --least"]
+        )
+    if jobs == 0:
+        raise bad_option("--jobs", "no cores at all", ["a number of cores, or -1 for all"])
+    if by == "least" and picture is not None:
+        raise bad_option("--picture", "the least plans have no picture", ["--least without it"])
     if plan_file and tests:
         raise bad_option("--test", "a plan and tests", ["--plan or --test, not both"])
     try:
@@ -169,12 +180,11 @@ def _plan(
     procedures, has_supply = rulebook.procedures, setting.installation is not None
     if file is not None:
         kept = rulebook.shelf.path(f"plans/{file}")
-        if not file.exists():
-            names = rulebook.shelf.ids("plans")
-            if file.name == str(file) and not file.suffix and not kept.is_file():
-                found = f'no file "{file}", and no plan of that name'
-                raise bad_option("--plan", found, names, str(file))
-            file = kept if kept.is_file() else file
+        if not file.exists() and kept.is_file():
+            file = kept
+        elif not file.exists() and not file.suffix and len(file.parts) == 1:
+            found = f'neither a file nor a plan of the program\'s: "{file}"'
+            raise bad_option("--plan", found, rulebook.shelf.ids("plans"), str(file))
         return load_plan(file, setting.circuit, procedures, has_supply=has_supply)
     for test in tests:
         if test not in procedures:

@@ -73,10 +73,8 @@ def guide(
         if not _is_own(case):  # what a person noted as found is the end, and not where to begin
             first = replace(first, found=None)
         session = Session(first, rulebook)
-        if plan:
-            code = _print_plan(session, svg)
-        else:
-            code = _Dialogue(session, save or _default(case)).run()
+        path = None if plan else _kept_in(case, save)
+        code = _print_plan(session, svg) if path is None else _Dialogue(session, path).run()
     except EngineUnavailable as error:
         raise UnavailableError(error) from error
     except (BadInput, BadSigns) as error:
@@ -84,9 +82,22 @@ def guide(
     context.exit(code)
 
 
-def _default(case: Path) -> Path:
-    """Return where answers are kept if nobody says: never over what a person wrote."""
-    return case if _is_own(case) else case.with_name(f"{case.stem}-guided.yaml")
+def _kept_in(case: Path, save: Path | None) -> Path:
+    """Return where answers are kept: never over what a person wrote, nor over another session.
+
+    Raises `BadInput` where that would be. Over another session only if that file is named.
+    """
+    path = save or (case if _is_own(case) else case.with_name(f"{case.stem}-guided.yaml"))
+    if not path.exists():
+        return path
+    if not _is_own(path):
+        found, expected = "not written by guide, and kept as it is", "another file for --save"
+    elif save is None and path != case:
+        found = "the answers of a session begun before are kept here"
+        expected = f"faultfinder guide {path} to go on, or --save and a file to begin anew"
+    else:
+        return path
+    raise BadInput([Problem(Position(str(path), 0, 0), "file-exists", found, expected)])
 
 
 def _is_own(case: Path) -> bool:

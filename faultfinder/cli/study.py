@@ -44,16 +44,15 @@ def study(
     try:
         family = load_family(path, rulebook.procedures, rulebook.shelf)
         about = {"family": family.digest, "rules": rulebook.shelf.digest, "seed": str(seed)}
-        store = Store(results or path.with_suffix(".sqlite"), about)
     except BadInput as bad:
         raise RefusedError(bad) from bad
-    except OtherStudy as other:
-        raise bad_option("--results", other.found, [other.expected]) from other
-    with (
-        _backend(dask),
-        click.progressbar(length=cases, label=family.title, file=sys.stderr) as bar,
-    ):
-        run_study(family, rulebook.shelf, seed, cases, store, jobs, bar.update)
+    with _backend(dask):  # before the store, so that a cluster there is not leaves no file
+        try:
+            store = Store(results or path.with_suffix(".sqlite"), about)
+        except OtherStudy as other:
+            raise bad_option("--results", other.found, [other.expected]) from other
+        with click.progressbar(length=cases, label=family.title, file=sys.stderr) as bar:
+            run_study(family, rulebook.shelf, seed, cases, store, jobs, bar.update)
     summary = summary_of(list(store.marks(cases)))
     if picture is not None:
         draw(picture, calibration_svg(family, summary))

@@ -4,7 +4,8 @@ What to do first is chosen by planning (``faultfinder.planning``) over every row
 that was not read, over opening, parting and exchanging, for the minutes they cost from where one
 stands. Two kinds of check come before that: a look at the set-up, where a mistake there explains
 the readings as well as anything does, and a reading that the leading suspect leaves unexplained,
-taken again. A live reading is offered only where no dead check is left that can part the suspects.
+taken again. A live reading is offered only where no dead check is left that can part the suspects,
+and none of them makes it dangerous to supply the circuit.
 """
 
 from collections.abc import Sequence
@@ -78,7 +79,10 @@ def _numbered(checks: Sequence[NextCheck]) -> tuple[NextCheck, ...]:
 def _repeats(
     case: Case, rulebook: Rulebook, leader: Suspect, repeat: Sequence[int]
 ) -> list[NextCheck]:
-    """Return readings to take again: as before, or as the leading suspect would have it."""
+    """Return readings to take again: as before, or as the leading suspect would have it.
+
+    What is not set up any more takes setting up, with hands in a board that may be live elsewhere.
+    """
     checks = []
     for index in repeat:
         reading = case.readings[index]
@@ -86,6 +90,11 @@ def _repeats(
         if procedure.is_live:  # a live test is not asked for twice
             continue
         says = (float(leader.read[index]), reading.amount.value)
+        effort, more, last = procedure.minutes, 0.0, case.readings[-1].spot
+        if reading.spot.test != last.test:
+            more = effort.set_up
+        elif procedure.arrangement(reading.spot.between) != procedure.arrangement(last.between):
+            more = effort.pair
         checks.append(
             NextCheck(
                 0,
@@ -95,8 +104,8 @@ def _repeats(
                 "repeat this reading; as it stands it does not fit the others",
                 (Outcome(1, says[0], (1,)), Outcome(0, says[1], ())),
                 _SLIPPED_BITS,
-                procedure.minutes.each,
-                "dead",
+                effort.each + more,
+                "dead with supply nearby" if more else "dead",
                 procedure.steps,
                 procedure.cautions,
             )
@@ -172,6 +181,8 @@ class Advice:
         )
 
     def _live(self) -> list[NextCheck]:
+        if not self.prospect.may_be_supplied:
+            return []
         plan = plan_of(self.prospect, live=True)
         chosen = self._others(plan)
         self._phrasing.work_out(plan, chosen)

@@ -7,6 +7,7 @@ from math import log2
 import numpy as np
 
 from faultfinder.diagnosis.naming import suspect_in_words
+from faultfinder.diagnosis.offers import Row
 from faultfinder.diagnosis.plan import Plan
 from faultfinder.diagnosis.prospect import Contender, Look, Prospect, Reading, SetUpLook
 from faultfinder.diagnosis.result import NextCheck, Outcome, Risk
@@ -15,6 +16,8 @@ from faultfinder.readings.reading import Spot
 from faultfinder.wiring.fault import SET_UP, Fault
 
 EXCHANGE = "exchange"
+HowTo = tuple[tuple[str, ...], tuple[str, ...]]
+"""Steps, and cautions."""
 _NEARBY: Risk = "dead with supply nearby"
 
 
@@ -56,7 +59,6 @@ class Phrasing:
         if row.procedure.is_live:
             risk = "live"
         seen = offer.each[:, column].tolist()
-        separation = self.prospect.rulebook.separation
         return NextCheck(
             0,
             row.procedure.id,
@@ -68,10 +70,17 @@ class Phrasing:
             minutes,
             # A test that is not set up takes hands into a board that may be live elsewhere.
             risk,
-            (*(separation.steps if row.via else ()), *row.procedure.steps),
-            (*(separation.cautions if row.via else ()), *row.procedure.cautions),
+            *self.how_to_read(row),
             also=tuple(spot for i, spot in enumerate(row.spots) if i != column),
         )
+
+    def how_to_read(self, row: Row) -> HowTo:
+        """Return the steps of reading a row, and what to mind."""
+        steps, cautions = row.procedure.steps, row.procedure.cautions
+        if row.via is None:
+            return steps, cautions
+        rule = self.prospect.rulebook.separation
+        return (*rule.steps, *steps), (*rule.cautions, *cautions)
 
     def _most_telling(self, offer: Reading) -> int:
         """Return which spot of a row tells most by itself, the repair first, then the suspects."""
@@ -117,15 +126,8 @@ class Phrasing:
 
     def look(self, look: Look, gain: float, minutes: float) -> NextCheck:
         """Return a look into a point as a check."""
-        rule = self.prospect.rulebook.inspection
         here = (look.seen > 0).astype(int).tolist()
         said = ["seen" if seen_here else "nothing to see" for seen_here in here]
-        risk: Risk = "dead" if look.at != self.prospect.case.circuit.board else _NEARBY
-        steps, cautions = rule.steps, rule.cautions
-        fault = next(self._seen_at(look.at))
-        if fault.at == look.at and risk == _NEARBY:  # a device or a link: no accessory is opened
-            steps = ()
-            cautions = self.prospect.rulebook.modes[fault.mode].cautions_for(fault.conductors)
         return NextCheck(
             0,
             "inspect",
@@ -135,10 +137,47 @@ class Phrasing:
             self._outcomes(here, said),
             gain,
             minutes,
-            risk,
-            steps,
-            cautions,
+            self.risk_at(look.at),
+            *self.how_to_look(look.at),
         )
+
+    def risk_at(self, at: str) -> Risk:
+        """Return how dangerous it is to open a place; a board's other circuits are live."""
+        return _NEARBY if self.prospect.case.circuit.is_at_board(at) else "dead"
+
+    def how_to_look(self, at: str) -> HowTo:
+        """Return the steps of looking into a place, and what to mind with what may be met there."""
+        rule = self.prospect.rulebook.inspection
+        if not self.prospect.case.circuit.is_at_board(at):
+            return rule.steps, self._with_those_of(at, rule.cautions)
+        # A device or a link: its mode says what to look for, and no core is tugged.
+        steps = () if next(self._seen_at(at)).at == at else rule.board.steps
+        return steps, self._with_those_of(at, rule.board.cautions)
+
+    def how_to_mend(self, at: str) -> HowTo:
+        """Return the steps of a repair at a place, and what to mind with what may be met there.
+
+        At a board nothing is exchanged to see whether it helps: what its fault asks for is done.
+        """
+        rule, board = self.prospect.rulebook.repair, self.prospect.rulebook.inspection.board
+        circuit = self.prospect.case.circuit
+        steps, cautions = rule.exchange, rule.cautions
+        if circuit.run(at) is not None:
+            steps = rule.remake
+        elif circuit.is_at_board(at):
+            fault = next(self._seen_at(at))
+            steps = self.prospect.rulebook.modes[fault.mode].remedy, rule.exchange[-1]
+            cautions = ()
+        if circuit.is_at_board(at):
+            cautions = (*board.cautions, *cautions)
+        return steps, self._with_those_of(at, cautions)
+
+    def _with_those_of(self, at: str, cautions: tuple[str, ...]) -> tuple[str, ...]:
+        """Return cautions with those of the likely faults that may be met at a place, each once."""
+        modes = self.prospect.rulebook.modes
+        faults = dict.fromkeys(self._seen_at(at, likely=True))
+        own = (c for f in faults for c in modes[f.mode].cautions_for(f.conductors))
+        return tuple(dict.fromkeys([*cautions, *own]))
 
     def _what_to_look_for(self, look: Look) -> str:
         """Say what to look for, and where else if the cable that ends here is suspected."""
@@ -153,10 +192,10 @@ class Phrasing:
         other = ends[1] if ends[0] == look.at else ends[0]
         return f"{look_for} (the cable's other end is at {other})"
 
-    def _seen_at(self, at: str) -> Iterator[Fault]:
-        """Yield the faults that may be seen at a place, the likeliest suspect's first."""
-        circuit = self.prospect.case.circuit
-        for contender in self.prospect.contenders:
+    def _seen_at(self, at: str, *, likely: bool = False) -> Iterator[Fault]:
+        """Yield the faults that may be met at a place, all or likely ones, the likeliest first."""
+        circuit, prospect = self.prospect.case.circuit, self.prospect
+        for contender in prospect.likely if likely else prospect.contenders:
             for fault in contender.suspect.faults:
                 run = circuit.run(fault.at)
                 here = fault.at == at or (run is not None and at in circuit.ends_to_open(run))
@@ -203,14 +242,22 @@ class Phrasing:
             EXCHANGE,
             Spot(EXCHANGE, at, "", ""),
             "",
-            "nothing was to be seen there, and it is the likeliest place all the same",
+            self._why_mend(at),
             self._outcomes(here, said),
             _bits([share, 1 - share]),
             rule.minutes.run if is_run else rule.minutes.point,
-            _NEARBY if at == case.circuit.board else "dead",
-            rule.remake if is_run else rule.exchange,
-            rule.cautions,
+            self.risk_at(at),
+            *self.how_to_mend(at),
         )
+
+    def _why_mend(self, at: str) -> str:
+        """Say why a repair is tried; that nothing was to be seen only where somebody looked."""
+        case = self.prospect.case
+        run = case.circuit.run(at)
+        ends = {at} if run is None else {*case.circuit.ends_to_open(run)}
+        if ends & {*case.looked}:
+            return "nothing was to be seen there, and it is the likeliest place all the same"
+        return "it is the likeliest place, and cannot be looked into first"
 
 
 def _bits(chances: Sequence[float]) -> float:

@@ -35,6 +35,7 @@ LEAST_BITS = 0.02
 _APART_SD = 4.0  # outcomes closer than two standard deviations either side are one
 _MOST_SUSPECTS = 40
 _LEAST_SHARE = 0.003
+_LIKELY_SHARE = 0.02  # of a suspect to be careful of; judgement
 _MOST_PARTED = 5  # runs that parting is weighed at, those that halve what is left best
 
 Place = tuple[str, ...]
@@ -178,6 +179,26 @@ class Prospect:
         """Those of either half with the circuit parted, at the runs that halve it best."""
         runs = self._halving_runs()
         return self.foreseen(rows_with_parted(self.case, self.rulebook, runs))
+
+    @cached_property
+    def likely(self) -> tuple[Contender, ...]:
+        """Those to be careful of: the leading group, and what is likely enough beside it."""
+        return tuple(c for c in self.contenders if c.group == 1 or c.share >= _LIKELY_SHARE)
+
+    @cached_property
+    def may_be_supplied(self) -> bool:
+        """Whether the circuit may be supplied for a live reading, by its likely suspects.
+
+        Not where one of them leaves metal without its earth or makes it live, or is a short: that
+        is mended first. Finish earth continuity and polarity before live tests: common practice.
+        """
+        modes = self.rulebook.modes
+        return not any(
+            "E" in fault.conductors or modes[fault.mode].conductors == "pair"
+            for contender in self.likely
+            for fault in contender.suspect.faults
+            if not fault.set_up
+        )
 
     @cached_property
     def live_readings(self) -> tuple[Reading, ...]:

@@ -52,6 +52,8 @@ def mending(case: Case, rulebook: Rulebook, faults: tuple[Fault, ...]) -> Mendin
             places = _concerned(case, fault, rulebook, test)
             tests.setdefault(test, {}).update(dict.fromkeys(places))
     cautions = [c for rule, fault in rules for c in rule.cautions_for(fault.conductors)]
+    if any(not fault.set_up and circuit.is_at_board(fault.at) for fault in faults):
+        cautions = [*rulebook.inspection.board.cautions, *cautions]
     return Mending(
         title="; and ".join(fault_in_words(rule, circuit, fault) for rule, fault in rules),
         remedy=tuple(
@@ -75,7 +77,10 @@ def _tests_used(case: Case) -> tuple[str, ...]:
 
 
 def _concerned(case: Case, fault: Fault, rulebook: Rulebook, test: str) -> list[str]:
-    """Return where a test is repeated: insulation at the board, all else here and beyond."""
+    """Return where a test is repeated: insulation at the board, all else here and beyond.
+
+    Beyond an outlet too: what is fed through it hangs on the terminals that were opened.
+    """
     circuit, procedure = case.circuit, rulebook.procedures[test]
     read_at = dict.fromkeys(spot.at for spot in spots_of(procedure, circuit))
     if procedure.leakage and circuit.board in read_at:
@@ -84,8 +89,9 @@ def _concerned(case: Case, fault: Fault, rulebook: Rulebook, test: str) -> list[
     if fault.set_up or (run is None and circuit.point(fault.at) is None):  # of a whole board
         return list(read_at)
     here = fault.at if run is None else run.downstream
-    beyond = circuit.beyond(here) if run is not None and here != circuit.far_end else frozenset()
-    around = {p.name for p in circuit.points} if run is not None and circuit.is_ring else set()
+    beyond = circuit.beyond(here) if here != circuit.far_end else frozenset()
+    is_of_ring = circuit.is_ring and (run is not None or circuit.is_on_ring(here))
+    around = {p.name for p in circuit.points} if is_of_ring else set()
     return [at for at in read_at if at == here or at in beyond or at in around]
 
 

@@ -17,6 +17,7 @@ from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.wiring.fault import SET_UP, Fault
 
 LOOK = "inspect"
+_PART = "part"
 _WORTH_NAMING = 0.02
 
 
@@ -54,20 +55,30 @@ class Session:
     def asked(self) -> NextCheck | None:
         """What to do next; None where the session is at its end.
 
-        What was skipped is asked after all where nothing else is left.
+        What was skipped is asked after all where nothing else is left, and a dead check before
+        any live one: to skip a check is not to say that it cannot be done.
         """
         if self.case.found is not None:
             return None
         left = [c for c in self.diagnosis.next_checks if self._is_open(c)]
-        if left:
-            return left[0]
-        if self.skipped:
-            return replace(self, skipped=frozenset()).asked
-        return None
+        first = left[0] if left else None
+        if self.skipped and (first is None or first.risk == "live"):
+            again = replace(self, skipped=frozenset()).asked
+            if first is None or (again is not None and again.risk != "live"):
+                return again
+        return first
 
     def _is_open(self, check: NextCheck) -> bool:
         blocked = {*self.case.cannot, *self.skipped}
-        return (check.test, check.spot.at) not in blocked and check.spot not in self.confirmed
+        return self._what(check) not in blocked and check.spot not in self.confirmed
+
+    def _what(self, check: NextCheck) -> tuple[str, str]:
+        """Return what of a check is not done, and where: the parting, of a reading that needs one.
+
+        The reading of the whole circuit may be asked for all the same.
+        """
+        run = self.case.circuit.run(check.spot.parted) if check.spot.parted else None
+        return (check.test, check.spot.at) if run is None else (_PART, run.upstream)
 
     def read(self, readings: Sequence[Reading]) -> "Session":
         """Return the session with readings taken; those of a spot read before take its place."""
@@ -112,16 +123,14 @@ class Session:
         asked = self.asked
         if asked is None:
             return self
-        entry = asked.test, asked.spot.at
-        return replace(self, skipped=self.skipped | {entry}, before=self)
+        return replace(self, skipped=self.skipped | {self._what(asked)}, before=self)
 
     def cannot(self) -> "Session":
         """Return the session without what is asked, for good: it cannot be done there."""
         asked = self.asked
         if asked is None:
             return self
-        entry = asked.test, asked.spot.at
-        return self._with(replace(self.case, cannot=(*self.case.cannot, entry)))
+        return self._with(replace(self.case, cannot=(*self.case.cannot, self._what(asked))))
 
     @property
     def number(self) -> int:

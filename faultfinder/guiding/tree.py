@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from faultfinder.diagnosis.naming import suspect_in_words
+from faultfinder.diagnosis.phrasing import Phrasing
 from faultfinder.diagnosis.plan import Plan, plan_of
 from faultfinder.diagnosis.prospect import Look, Place, Prospect, Reading, SetUpLook
 from faultfinder.diagnosis.result import Diagnosis
@@ -90,6 +91,10 @@ class _Grower:
     prospect: Prospect
     plan: Plan
 
+    @property
+    def _phrasing(self) -> Phrasing:
+        return Phrasing(self.prospect)
+
     def node(self, belief: Floats, standing: Standing, share: float, depth: int) -> Node:
         """Return the step to take with a belief, and all that follows."""
         step = self.plan.planner.choose(belief, standing)
@@ -102,7 +107,7 @@ class _Grower:
     def _repair(
         self, belief: Floats, standing: Standing, share: float, depth: int, repair: int
     ) -> Node:
-        prospect, rule = self.prospect, self.prospect.rulebook.repair
+        prospect = self.prospect
         place = prospect.repairs[repair]
         p = float((belief @ self.plan.problem.by_place)[repair])
         title = self._title(belief, repair)
@@ -115,9 +120,12 @@ class _Grower:
         if then is not None:
             branches.append(Branch("still off", (1 - p) * share, then))
         if not place:
-            return Node("Nothing is to be mended: the circuit is sound", 0.0, "", ())
+            task = "Nothing is to be mended: what was read is as it should be; read the rest"
+            return Node(task, 0.0, "", ())
         task = f"{self._mend(place)}: {title}"
-        return Node(task, 0.0, "", tuple(branches), (), rule.cautions)
+        minded = [self._phrasing.how_to_mend(one)[1] for one in place if "@" not in one]
+        cautions = tuple(dict.fromkeys(caution for some in minded for caution in some))
+        return Node(task, 0.0, "", tuple(branches), (), cautions)
 
     def _mend(self, place: Place) -> str:
         if any("@" in one for one in place):
@@ -180,16 +188,12 @@ class _Grower:
                 task = f"{first} {pairs} at {where_at}, by the test {row.procedure.id}"
                 set_up = plan.problem.checks[index].needs == standing.set_up
                 risk = "dead" if set_up else "dead with supply nearby"
-                steps, cautions = row.procedure.steps, row.procedure.cautions
-                if row.via:
-                    steps = (*rulebook.separation.steps, *steps)
-                    cautions = (*rulebook.separation.cautions, *cautions)
-                return Node(task, minutes, risk, tuple(branches), steps, cautions)
+                told = self._phrasing.how_to_read(row)
+                return Node(task, minutes, risk, tuple(branches), *told)
             case Look():
-                risk = "dead" if offer.at != case.circuit.board else "dead with supply nearby"
-                rule = rulebook.inspection
+                risk, told = self._phrasing.risk_at(offer.at), self._phrasing.how_to_look(offer.at)
                 task = f"Open {offer.at} and look at its terminals"
-                return Node(task, minutes, risk, tuple(branches), rule.steps, rule.cautions)
+                return Node(task, minutes, risk, tuple(branches), *told)
             case SetUpLook():
                 set_up_rule = rulebook.set_ups[offer.fault.set_up]
                 task = f"Check {about_set_up(set_up_rule.check.look_at, case.circuit, offer.fault)}"

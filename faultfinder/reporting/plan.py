@@ -16,6 +16,7 @@ _DEAD_FIRST = (
 # Of the drawing, in units of the SVG: about a pixel each.
 _BOX, _GAP, _LINE, _LETTERS = 250, 150, 15, 38
 _OUTCOME_LETTERS = 22
+_LETTER = 6.8  # width of one, generously
 
 
 def plan_text(tree: Node | None, title: str, width: int = WIDTH, style: Style = plain) -> str:
@@ -34,8 +35,12 @@ def plan_text(tree: Node | None, title: str, width: int = WIDTH, style: Style = 
             )
             lines += paragraph(f"{branch.outcome}{chance}{then}", width, "   - ")
     lines += _notes("HOW", (step for node in steps_of(tree) for step in node.steps), width, style)
-    cautions = (caution for node in steps_of(tree) for caution in node.cautions)
-    return "\n".join([*lines, *_notes("CAUTION", cautions, width, style, "  ! ")])
+    return "\n".join([*lines, *_notes("CAUTION", _cautions(tree), width, style, "  ! ")])
+
+
+def _cautions(tree: Node) -> dict[str, None]:
+    """Return the cautions of all steps, each once."""
+    return dict.fromkeys(caution for node in steps_of(tree) for caution in node.cautions)
 
 
 def _said(node: Node) -> str:
@@ -61,6 +66,7 @@ def plan_svg(tree: Node | None, title: str) -> str:
         drawing.words(_NOTHING, 20, 60, _LETTERS)
     else:
         drawing.numbers = numbered(tree)
+        drawing.cautions = tuple(_cautions(tree))
         drawing.node(tree, 20.0, 60.0)
     return drawing.svg()
 
@@ -71,6 +77,7 @@ class _Drawing:
     def __init__(self, title: str) -> None:
         self.title = title
         self.numbers: dict[int, int] = {}
+        self.cautions: tuple[str, ...] = ()
         self.parts: list[str] = []
         self.right = self.bottom = 0.0
 
@@ -134,7 +141,11 @@ class _Drawing:
 
     def svg(self) -> str:
         """Return the whole drawing."""
-        width, height = max(self.right, 400.0), self.bottom + 90
+        width, below = max(self.right, 400.0), self.bottom + 20
+        letters = int((width - 40) / _LETTER)
+        for said in (_DEAD_FIRST, *(f"! {caution}" for caution in self.cautions)):
+            below += self.words(said, 20, below, letters) + 4
+        height = below + 20
         head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" '
             f'width="{width:g}" height="{height:g}" role="img">'
@@ -146,6 +157,5 @@ class _Drawing:
         )
         said = escape(self.title)
         title = f'<title>{said}</title><text class="title" x="20" y="28">{said}</text>'
-        self.words(_DEAD_FIRST, 20, self.bottom + 20, 90)
         back = f'<rect width="{width:g}" height="{height:g}" style="stroke:none"/>'
         return "\n".join([head, css, back, title, *self.parts, "</svg>", ""])

@@ -29,6 +29,15 @@ class Seen(Schema):
     """Where these are from."""
 
 
+class BoardLook(Schema):
+    """How a board is looked into: the rest of it is live."""
+
+    steps: Steps
+    """How it is done."""
+    cautions: Steps
+    """What to mind, at a repair there too."""
+
+
 class Inspection(Rule):
     """What looking costs, shows and how it is done, as ``rules/inspect.yaml`` declares it."""
 
@@ -42,6 +51,8 @@ class Inspection(Rule):
     """How it is done."""
     cautions: Steps
     """What to mind."""
+    board: BoardLook
+    """The same at a board."""
 
 
 class Separation(Rule):

@@ -363,6 +363,15 @@ class Circuit:
             return run.upstream, self.board
         return run.downstream, run.upstream
 
+    def is_at_board(self, at: str) -> bool:
+        """Return whether a board is opened to get at a place: it is one, or a run that ends there.
+
+        This circuit's board, or another of the installation.
+        """
+        run = self.run(at)
+        ends = (at,) if run is None else self.ends_to_open(run)
+        return any(self.point(end) is None for end in ends)
+
     def conductor_ohm(self, run: Run, conductor: str) -> float:
         """Return the resistance of one conductor of a run at the circuit's temperature. [ohm]"""
         per_m = run.cable.table.ohm_per_m(run.cable.area_mm2(conductor), self.temperature_c)

@@ -134,6 +134,8 @@ def test_the_least_plan_is_shown_and_said_to_be_proved():
     found = json.loads(run("cottage.yaml", "--least", *tests, "--format", "json").output)
     assert [plan["proved"] for plan in found["plans"]] == [True, True]
     assert run("cottage.yaml", "--least", "--format", "csv").exit_code == 2
+    drawn = run("cottage.yaml", "--least", "--picture", "least.svg")
+    assert (drawn.exit_code, Path("least.svg").exists()) == (2, False)
 
 
 def test_the_least_plan_needs_its_solver(monkeypatch):
@@ -153,6 +155,7 @@ def test_the_least_plan_needs_its_solver(monkeypatch):
         (["--circuit", "kitchen"], "no installation file"),
         (["--false-alarm", "0"], "0<x<=0.5"),
         (["--plan", "nowhere.yaml"], "nowhere.yaml"),
+        (["--plan", "polarty"], "try       polarity"),
         (["--plan", "p.yaml", "--test", "terminated"], "not both"),
         (["--picture", "no/such/folder/seen.svg"], "cannot be written"),
     ],

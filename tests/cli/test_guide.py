@@ -93,6 +93,23 @@ def test_it_goes_on_from_what_was_kept(path):
     assert "FOUND" in done.output
 
 
+def test_a_session_is_not_begun_over_answers_nor_over_what_a_person_wrote(path):
+    guide(path, "15.2 open open", "quit")
+    saved = path.with_name("row-guided.yaml")
+    answers = saved.read_text(encoding="utf-8")
+    again = guide(path, "1 2 3", "quit")
+    assert again.exit_code == 2
+    assert f"faultfinder guide {saved}" in " ".join(again.output.split())
+    assert saved.read_text(encoding="utf-8") == answers
+    over = guide(path, "15.2 open open", "quit", options=["--save", path])
+    assert over.exit_code == 2
+    assert "not written by guide" in over.output
+    assert path.read_text(encoding="utf-8") == CASE
+    named = guide(path, "can't", "quit", options=["--save", saved])
+    assert named.exit_code == 1
+    assert kept(saved).cannot == (("terminated", "S2"),)
+
+
 def test_nothing_is_written_before_an_answer(path):
     result = guide(path, "why", "help", "quit")
     assert "nothing was answered yet" in result.output
@@ -104,9 +121,11 @@ def test_undo_skip_and_cannot(path):
     guide(path, "15.2 open open", "nothing", "undo", "quit")
     assert kept(saved).looked == ()
     assert len(kept(saved).readings) == 9
+    saved.unlink()
     result = guide(path, "undo", "skip", "quit")
     assert "Nothing to take back." in result.output
     assert kept(saved).readings == kept(path).readings
+    saved.unlink()
     guide(path, "can't", "quit")
     assert kept(saved).cannot == (("terminated", "S2"),)
 
@@ -152,8 +171,9 @@ def test_a_circuit_yet_to_be_read_is_read_through(tmp_path):
     path.write_text(CASE.split("readings:", maxsplit=1)[0] + "readings: []\n", encoding="utf-8")
     on = {"S1": "15.21 10.21 5.21", "S2": "15.30 10.30 5.30", "S3": "15.43 10.43 5.43"}
     typed = []
-    for _ in range(5):
-        out = guide(path, *typed, "quit").output
+    for number in range(5):
+        keep = tmp_path / f"{number}.yaml"
+        out = guide(path, *typed, "quit", options=["--save", keep]).output
         row = re.findall(
             r"Read A-N, A-E and N-E at (S\d)(?:, switch (on|off))?", out.replace("\n", " ")
         )
@@ -171,7 +191,7 @@ def test_a_set_up_in_order_is_not_asked_again(path):
     out = " ".join(result.output.split())
     assert '"0.4"; expected ok or so' in out
     assert kept(path.with_name("row-guided.yaml")).in_order[0] == ("link-out", "DB")
-    found = guide(path, "so")
+    found = guide(path, "so", options=["--save", path.with_name("anew.yaml")])
     assert "FOUND: the neutral-earth link out" in " ".join(found.output.split())
 
 

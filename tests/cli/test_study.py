@@ -43,6 +43,26 @@ def test_mistakes_of_a_study_are_told():
     assert run("--study", "0").exit_code == 2
 
 
+@pytest.mark.parametrize(
+    "more",
+    [
+        ["--jobs", "0"],
+        ["--seed", "-1"],
+        ["--plan", "polarity"],
+        ["--test", "insulation"],
+        ["--least"],
+        ["--rules-only"],
+        ["--circuit", "kitchen"],
+    ],
+    ids=lambda more: more[0],
+)
+def test_what_a_study_has_no_use_for_is_refused(more):
+    result = run("--study", "1", *more)
+    assert result.exit_code == 2, result.output
+    assert "xpected" in result.output or "not in the range" in result.output
+    assert not Path("family.sqlite").exists()
+
+
 def test_without_the_extra_dask_is_asked_for_in_words(monkeypatch):
     import builtins
 

@@ -153,6 +153,12 @@ def test_another_studys_results_are_not_added_to():
     Store(Path("marks.sqlite"), ABOUT)
     with pytest.raises(OtherStudy, match="another seed"):
         Store(Path("marks.sqlite"), {**ABOUT, "seed": "2"})
+    with sqlite3.connect("other.sqlite") as base:
+        base.execute("CREATE TABLE accounts (name TEXT)")
+    with pytest.raises(OtherStudy, match="holds no study"):
+        Store(Path("other.sqlite"), ABOUT)
+    with sqlite3.connect("other.sqlite") as base:
+        assert base.execute("SELECT name FROM sqlite_master").fetchall() == [("accounts",)]
     Path("text.sqlite").write_text("not a base" * 100, "utf-8")
     with pytest.raises(OtherStudy, match="holds no study"):
         Store(Path("text.sqlite"), ABOUT)

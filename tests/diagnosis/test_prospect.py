@@ -11,6 +11,7 @@ from faultfinder.diagnosis.catalogue import catalogue
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.diagnosis.looking import after_looking, chance_seen
 from faultfinder.diagnosis.offers import rows_to_read
+from faultfinder.diagnosis.phrasing import Phrasing
 from faultfinder.diagnosis.plan import Plan, plan_of
 from faultfinder.diagnosis.prospect import Look, Reading
 from faultfinder.diagnosis.walking import places, walking_minutes
@@ -21,6 +22,7 @@ from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
 OPEN_EARTH = Fault("open", ("E",), "S1..S2")
+BORROWED = Fault("cross-circuit", ("N",), "S2", 0.1, "stairs")
 PACE = RULEBOOK.walking.metres_per_minute
 
 
@@ -183,6 +185,31 @@ def test_the_half_that_leaks_is_told():
     assert found.verdict == "fault"
     beyond = {f"S{n}" for n in range(7, 13)} | {f"S{n}..S{n + 1}" for n in range(6, 12)}
     assert {f.at for s in found.leading for f in s.faults} <= beyond
+
+
+def test_to_open_a_point_is_to_mind_what_may_be_met_there():
+    """A conductor of another circuit is live while this one is off."""
+    open_earth = RULEBOOK.modes["open"].cautions_for(("E",))
+    found = found_at(OPEN_EARTH, "S1", "S2", "S3")
+    look = next(check for check in found.next_checks if check.test == "inspect")
+    assert set(open_earth) <= set(look.cautions)
+    assert look.cautions[: len(RULEBOOK.inspection.cautions)] == RULEBOOK.inspection.cautions
+    joined = Phrasing(
+        replace(
+            found.prospect,
+            contenders=tuple(
+                replace(
+                    c,
+                    suspect=replace(
+                        c.suspect, hypothesis=replace(c.suspect.hypothesis, faults=(BORROWED,))
+                    ),
+                )
+                for c in found.prospect.contenders[:1]
+            ),
+        )
+    )
+    for _, cautions in (joined.how_to_look("S2"), joined.how_to_mend("S2")):
+        assert set(RULEBOOK.modes["cross-circuit"].cautions_for(("N",))) <= set(cautions)
 
 
 # -- live ------------------------------------------------------------------------------------------

@@ -21,8 +21,28 @@ def test_a_run_is_tested_again_at_its_end_and_beyond():
     assert found["insulation"].at == ("DB",)
 
 
-def test_an_outlet_is_tested_again_itself():
-    assert retests(Fault("open", ("E",), "S2"))["long-lead"].at == ("S2",)
+def test_an_outlet_is_tested_again_with_what_is_fed_through_its_terminals():
+    """They were opened for the repair, and the earth of what is beyond hangs on them."""
+    assert retests(Fault("open", ("E",), "S2"))["long-lead"].at == ("S2", "S3")
+    assert retests(Fault("open", ("E",), "S3"))["long-lead"].at == ("S3",)
+    assert retests(Fault("open", ("E",), "S2"), RING)["long-lead"].at == ("S1", "S2", "S3")
+
+
+def test_a_repair_at_a_board_tells_of_what_is_live_there():
+    at_board = RULEBOOK.inspection.board.cautions
+    for fault, circuit in (
+        (Fault("open", ("E",), "DB..S1"), LINE),
+        (Fault("link-extra", (), "WB"), SITE.circuit("bench")),
+    ):
+        assert set(at_board) <= set(mending(case(circuit), RULEBOOK, (fault,)).cautions)
+
+
+def test_where_a_repair_asks_for_live_tests_dead_ones_come_first():
+    procedures = RULEBOOK.procedures
+    for mode in RULEBOOK.modes.values():
+        live = [procedures[test].is_live for test in mode.retest]
+        assert live == sorted(live)
+        assert not live[0]
 
 
 def test_a_ring_is_tested_again_all_round():

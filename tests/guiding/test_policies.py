@@ -148,14 +148,57 @@ def test_no_live_check_is_asked_for_while_a_dead_one_could_tell(fault, at):
                 session = session.read(taken_on(fault, [check.spot, *check.also]))
 
 
-def test_where_no_dead_check_can_be_done_a_live_one_is_asked_for_with_its_cautions():
-    """Nothing can be read dead, opened or parted any more; the supply's voltage still tells."""
+def shut_but_for(*left):
+    """Return what cannot be done where nothing can be read dead, opened or parted any more."""
     places = ("DB", "K1", "K2")
-    shut = tuple((p.id, at) for p in DEAD for at in places)
-    shut += tuple((what, at) for what in ("inspect", "part", "set-up") for at in places)
+    shut = [(p.id, at) for p in DEAD for at in places]
+    shut += [(what, at) for what in ("inspect", "part", "set-up") for at in places]
     ways = tuple((s, "DB") for s in RULEBOOK.set_ups)
-    session = begun(Fault("open", ("N",), "DB..K1"), "K2", cannot=shut, in_order=ways)
-    check = session.asked
+    return {"cannot": tuple(one for one in shut if one not in left), "in_order": ways}
+
+
+def test_where_no_dead_check_can_be_done_a_live_one_is_asked_for_with_its_cautions():
+    """The supply's voltage still tells."""
+    check = begun(Fault("open", ("N",), "DB..K1"), "K2", **shut_but_for()).asked
     assert check.risk == "live"
     assert RULEBOOK.procedures[check.test].is_live
     assert any("Live work" in caution for caution in check.cautions)
+
+
+def test_to_skip_dead_checks_does_not_lead_to_a_live_one():
+    """Skipped is not the same as impossible: what was skipped is asked for again."""
+    left = "linked-out", "K1"
+    session = begun(Fault("open", ("N",), "DB..K1"), "K2", **shut_but_for(left))
+    first = session.asked
+    assert (first.test, first.spot.at) == left
+    for _ in range(4):
+        session = session.skip()
+        assert session.asked.risk != "live"
+    assert session.asked.spot == first.spot
+    assert first.risk != "live"
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        Fault("open", ("E",), "DB..K1"),
+        Fault("transposed", ("A", "E"), "DB..K1"),
+    ],
+    ids=str,
+)
+def test_what_is_dangerous_to_supply_is_mended_before_anything_is_read_live(fault):
+    session = begun(fault, "K2", **shut_but_for())
+    assert not session.diagnosis.prospect.may_be_supplied
+    assert session.diagnosis.prospect.live_readings
+    for _ in range(6):
+        check = session.asked
+        if check is None:
+            break
+        assert check.risk != "live"
+        session = session.cannot()
+    assert session.case.found is None
+
+
+def test_a_short_keeps_the_supply_off():
+    short = begun(Fault("bridged", ("A", "N"), "K2", 0.05), "K2", **shut_but_for())
+    assert not short.diagnosis.prospect.may_be_supplied

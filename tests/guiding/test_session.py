@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 import pytest
-from modelled import BRANCHED, LINE, RULEBOOK, case, expected, readings
+from diagnosis.test_prospect import leak
+from modelled import BRANCHED, LINE, LONG, RULEBOOK, case, expected, readings
 
 from faultfinder.guiding.session import Session
 from faultfinder.readings.reading import Reading
@@ -93,6 +94,16 @@ def test_skipped_is_asked_again_only_at_the_end_and_what_cannot_be_done_never():
     never = session.cannot()
     assert never.case.cannot == ((first.test, first.spot.at),)
     assert never.asked is None or never.asked.spot != first.spot
+
+
+def test_where_a_circuit_cannot_be_parted_it_may_be_read_whole():
+    session = Session(case(LONG, taken=leak("S9")), RULEBOOK)
+    while not session.asked.spot.parted:
+        session = session.cannot()
+    run = LONG.run(session.asked.spot.parted)
+    after = session.cannot()
+    assert after.case.cannot == (*session.case.cannot, ("part", run.upstream))
+    assert after.asked.spot.parted != run.name
 
 
 def test_undo_takes_the_last_answer_back():

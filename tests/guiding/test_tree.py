@@ -1,6 +1,7 @@
 """The decision tree: it is whole, and whoever follows it comes to the truth."""
 
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -55,6 +56,24 @@ def test_the_leaves_mend_every_suspected_place(tree):
         assert place in ends
 
 
+def test_to_look_into_a_board_is_to_mind_what_is_live_there():
+    """An open earth in the first run is seen at its far end, or at the board."""
+    first = Fault("open", ("E",), "DB..S1")
+    taken = readings(LINE, [first])
+    right = tuple((mistake, "DB") for mistake in RULEBOOK.set_ups)
+    shut = replace(case(LINE, taken=taken), cannot=(("inspect", "S1"),), in_order=right)
+    diagnosis = diagnose(shut, RULEBOOK)
+    steps = steps_of(decision_tree(diagnosis))
+    (look,) = [check for check in diagnosis.next_checks if check.spot.at == "DB"]
+    board = RULEBOOK.inspection.board
+    assert (look.test, look.risk) == ("inspect", "dead with supply nearby")
+    assert look.steps == board.steps
+    assert look.cautions[: len(board.cautions)] == board.cautions
+    mended = [node for node in steps if "mend DB..S1" in node.task]
+    assert mended
+    assert all({*board.cautions} <= {*node.cautions} for node in mended)
+
+
 def test_no_step_of_it_is_live(tree):
     assert {node.risk for node in steps_of(tree)} <= {"", "dead", "dead with supply nearby"}
 
@@ -66,6 +85,18 @@ def test_where_nothing_is_wrong_it_lists_what_to_read():
     assert whole is None
     assert plan_text(whole, "x") == "Nothing is to be checked."
     assert "Nothing is to be checked." in plan_svg(whole, "x")
+
+
+def test_the_drawing_has_the_cautions_too(tree):
+    root = ET.fromstring(plan_svg(tree, "a kitchen"))  # noqa: S314 - our own
+    said = " ".join(
+        "".join(text.itertext()) for text in root.iter("{http://www.w3.org/2000/svg}text")
+    )
+    for node in steps_of(tree):
+        for caution in node.cautions:
+            assert f"! {caution}" in said
+    lowest = max(float(t.get("y")) for t in root.iter("{http://www.w3.org/2000/svg}text"))
+    assert lowest < float(root.get("height"))
 
 
 @pytest.mark.parametrize("width", [40, 80])

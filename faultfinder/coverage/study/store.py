@@ -38,6 +38,7 @@ class Store:
         about = {"version": __version__, **about}
         try:
             with closing(sqlite3.connect(path)) as base, base:
+                _must_be_of_a_study(path, base)
                 base.execute("CREATE TABLE IF NOT EXISTS study (name TEXT PRIMARY KEY, value TEXT)")
                 base.execute(f"CREATE TABLE IF NOT EXISTS marks ({_COLUMNS}, PRIMARY KEY (number))")
                 base.executemany("INSERT OR IGNORE INTO study VALUES (?, ?)", about.items())
@@ -71,3 +72,10 @@ class Store:
                 kept = {f.name: value for f, value in zip(_FIELDS, row, strict=True)}
                 flags = {f.name: bool(kept[f.name]) for f in _FIELDS if f.type is bool}
                 yield Mark(**{**kept, **flags})
+
+
+def _must_be_of_a_study(path: Path, base: sqlite3.Connection) -> None:
+    """Refuse a base that holds other tables than ours, before anything is written into it."""
+    tables = {name for (name,) in base.execute("SELECT name FROM sqlite_master")}
+    if tables and not {"study", "marks"} <= tables:
+        raise OtherStudy(f"{path} holds no study", "a new file, or a study's")
