@@ -161,13 +161,16 @@ class _Search:
         self, title: str, kinds: Sequence[Callable[[Flags], Iterator[frozenset[int]]]]
     ) -> LeastPlan:
         """Return the cheapest plan that leaves nothing of some kinds."""
-        chosen, proved = np.zeros(len(self.rows), dtype=bool), True
+        chosen, proved, complete = np.zeros(len(self.rows), dtype=bool), True, True
         for number in range(_MOST_ROUNDS):
             new: dict[frozenset[int], None] = {}
             for kind in kinds:
                 # The dearer question is asked once the cheaper one is settled.
                 if not new:
-                    new = dict.fromkeys(condition for condition in kind(chosen) if condition)
+                    found = list(kind(chosen))
+                    # What not even all rows together keep cannot be asked of a plan.
+                    complete = complete and all(found)
+                    new = dict.fromkeys(condition for condition in found if condition)
             if not new:
                 break
             self.conditions |= new
@@ -179,7 +182,7 @@ class _Search:
         spots = tuple(s for s, is_taken in zip(self.lineup.spots, taken, strict=True) if is_taken)
         plan = Plan(title, spots)
         minutes = plan.minutes(self.lineup.bench.procedures)
-        return LeastPlan(plan, minutes, proved, len(self.conditions))
+        return LeastPlan(plan, minutes, proved and complete, len(self.conditions))
 
     def _cheapest(self) -> tuple[Flags, bool]:
         """Return the cheapest choice that keeps every condition, and whether that is proved."""

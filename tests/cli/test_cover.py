@@ -86,7 +86,7 @@ def test_a_plan_that_comes_with_the_program():
 def test_a_plan_that_is_misspelt_is_told_the_nearest():
     done = run(DEMO, "--plan", "polarty")
     assert done.exit_code == 2
-    assert 'no file "polarty", and no plan of that name' in done.output
+    assert "neither a file nor a plan of the program" in done.output
     assert "try       polarity" in done.output
 
 
