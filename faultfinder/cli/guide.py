@@ -258,6 +258,7 @@ class _Dialogue:
         """Return the session with what was seen; asks which, where it may be one of several."""
         from faultfinder.guiding.words import said_fault
         from faultfinder.reporting import dialogue
+        from faultfinder.wiring.fault import FaultSyntaxError
 
         suspects = self.session.to_be_seen()
         if len(suspects) == 1:
@@ -269,7 +270,11 @@ class _Dialogue:
                 return None
             if typed.isdigit() and 1 <= int(typed) <= len(suspects):
                 return self.session.confirmed_as(suspects[int(typed) - 1])
-            fault: Fault | None = said_fault(typed, self.session)
+            try:
+                fault: Fault | None = said_fault(typed, self.session)
+            except FaultSyntaxError as error:
+                self._say(dialogue.not_understood(error.found, error.expected, columns()))
+                continue
             if fault is not None:
                 return self.session.found([fault])
             self._say([f"   a number from 1 to {len(suspects)}, or the fault as said"])

@@ -11,6 +11,7 @@ from faultfinder.diagnosis.plan import Plan, plan_of
 from faultfinder.diagnosis.prospect import Look, Place, Prospect, Reading, SetUpLook
 from faultfinder.diagnosis.result import Diagnosis
 from faultfinder.diagnosis.wording import about_set_up, spot_in_words, value_in_words
+from faultfinder.guiding.ending import mending
 from faultfinder.planning.choice import Step
 from faultfinder.planning.problem import Floats, Standing
 from faultfinder.source.problem import listed
@@ -46,6 +47,8 @@ class Node:
         What it may show.
     steps, cautions : tuple of str
         How it is done, and what to mind.
+    again : tuple of str
+        Of a repair, the tests to repeat after it, each with its places.
     """
 
     task: str
@@ -54,6 +57,7 @@ class Node:
     branches: tuple[Branch, ...]
     steps: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    again: tuple[str, ...] = ()
 
 
 def decision_tree(diagnosis: Diagnosis) -> Node | None:
@@ -125,7 +129,23 @@ class _Grower:
         task = f"{self._mend(place)}: {title}"
         minded = [self._phrasing.how_to_mend(one)[1] for one in place if "@" not in one]
         cautions = tuple(dict.fromkeys(caution for some in minded for caution in some))
-        return Node(task, 0.0, "", tuple(branches), (), cautions)
+        again = self._again(belief, repair)
+        return Node(task, 0.0, "", tuple(branches), (), cautions, again)
+
+    def _again(self, belief: Floats, repair: int) -> tuple[str, ...]:
+        """Return the tests to repeat after a repair of what may be wrong at a place."""
+        prospect = self.prospect
+        tests: dict[str, dict[str, None]] = {}
+        for number in self._here(belief, repair):
+            faults = prospect.contenders[number].suspect.faults
+            for retest in mending(prospect.case, prospect.rulebook, faults).retests:
+                tests.setdefault(retest.test, {}).update(dict.fromkeys(retest.at))
+        return tuple(f"{test} at {listed(at, 'and')}" for test, at in tests.items())
+
+    def _here(self, belief: Floats, repair: int) -> list[int]:
+        """Return the contenders that a repair would mend, the likeliest first."""
+        here = np.where(self.prospect.place == repair, belief, 0.0)
+        return [i for i in np.argsort(-here, kind="stable").tolist() if here[i] > _ALIVE]
 
     def _mend(self, place: Place) -> str:
         if any("@" in one for one in place):
@@ -135,8 +155,6 @@ class _Grower:
     def _title(self, belief: Floats, repair: int) -> str:
         """Return what is likeliest to be wrong at a place, and what else may be."""
         prospect = self.prospect
-        here = np.where(prospect.place == repair, belief, 0.0)
-        order = [i for i in np.argsort(-here, kind="stable").tolist() if here[i] > _ALIVE]
         names = [
             suspect_in_words(
                 prospect.contenders[i].suspect,
@@ -144,7 +162,7 @@ class _Grower:
                 prospect.case.circuit,
                 with_ohms=False,
             )
-            for i in order
+            for i in self._here(belief, repair)
         ]
         return listed(dict.fromkeys(names))
 

@@ -34,6 +34,12 @@ def plan_text(tree: Node | None, title: str, width: int = WIDTH, style: Style = 
                 "" if len(node.branches) < 2 or not branch.share else f" ({_odds(branch.share)})"
             )
             lines += paragraph(f"{branch.outcome}{chance}{then}", width, "   - ")
+    again = (
+        f"after {numbers[id(node)]}: {'; '.join(node.again)}"
+        for node in steps_of(tree)
+        if node.again
+    )
+    lines += _notes("TEST AGAIN", again, width, style)
     lines += _notes("HOW", (step for node in steps_of(tree) for step in node.steps), width, style)
     return "\n".join([*lines, *_notes("CAUTION", _cautions(tree), width, style, "  ! ")])
 

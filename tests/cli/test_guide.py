@@ -52,6 +52,18 @@ def kept(path):
     return load_case(path, RULEBOOK.procedures, RULEBOOK.modes, RULEBOOK.set_ups)
 
 
+def test_a_fault_misspelt_where_one_is_to_be_chosen_leaves_the_choice(path):
+    more = (
+        "  - {test: terminated, at: S2, A-N: 15.3, A-E: 10.3, N-E: 5.3}\n"
+        "  - {test: terminated, at: S3, switch: off, A-N: open, A-E: open, N-E: open}\n"
+    )
+    path.write_text(CASE + more, encoding="utf-8")
+    result = guide(path, "seen", "opne E at S3", "2")
+    assert result.exit_code == 1
+    assert 'unknown fault "opne"; expected open' in result.output
+    assert "FOUND: earth open in outlet S3." in result.output
+
+
 def test_a_session_ends_with_the_repair_and_what_to_test_again(path):
     result = guide(path, "15.2 open open", "seen", "1")
     assert result.exit_code == 1

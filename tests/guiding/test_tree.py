@@ -145,3 +145,14 @@ def test_looks_set_ups_and_partings_stand_in_it_too():
     looked = [node for node in steps_of(halved) if "look at its terminals" in node.task]
     for node in looked:
         assert any(branch.outcome.startswith("seen: ") for branch in node.branches)
+
+
+def test_every_repair_says_what_is_tested_again_a_dead_test_first(tree):
+    repairs = [node for node in steps_of(tree) if not node.risk]
+    assert repairs
+    numbers, text = numbered(tree), " ".join(plan_text(tree, "a plan").split())
+    for node in repairs:
+        test, _, places = node.again[0].partition(" at ")
+        assert not RULEBOOK.procedures[test].is_live
+        assert places
+        assert f"- after {numbers[id(node)]}: {'; '.join(node.again)}" in text
