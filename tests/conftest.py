@@ -13,6 +13,6 @@ os.environ |= {"XDG_CACHE_HOME": f"{_OWN}/cache", "XDG_CONFIG_HOME": f"{_OWN}/co
 atexit.register(shutil.rmtree, _OWN, ignore_errors=True)
 
 # No deadline: a shared machine stalls now and then, and time is measured in tests/benchmarks only.
-settings.register_profile("default", deadline=None, derandomize=True, max_examples=100)
+settings.register_profile("default", deadline=None, derandomize=True, max_examples=40)
 settings.register_profile("thorough", deadline=None, max_examples=5000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
