@@ -135,6 +135,7 @@ minutes: {set_up: 0, each: 6}
 seen: {here: 0.9, run: 0.45, why: judgement}
 cautions: [Prove dead.]
 steps: [Look at each terminal.]
+board: {steps: [Take the cover off.], cautions: [Isolate the whole board.]}
 """,
     "part.yaml": """\
 format: 1
