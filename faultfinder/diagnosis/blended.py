@@ -6,7 +6,7 @@ mistake that readings speak for gives a bench of its own, on which every single 
 ever. Other mistakes are not combined with faults.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,10 +17,8 @@ from faultfinder.diagnosis.posterior import Judged, Suspect, judge
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.staging import Staged
 from faultfinder.network.branch import MakeEdit
-from faultfinder.wiring.fault import Fault
 
 _SPOKEN_FOR_NATS = 3.0  # by which a mistake must fit better than the sound circuit
-_CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _MOST_MISTAKES = 4
 
 
@@ -51,22 +49,13 @@ def with_mistakes(
     if not judged.suspects[0].leaves_readings:
         return judged
     wiring = [one for one in hypotheses if not any(fault.set_up for fault in one.faults)]
-    alone = {suspect.hypothesis.faults: suspect.log_likelihood for suspect in judged.suspects}
     found = [
         suspect
         for mistake, made in _spoken_for(bench, jury, hypotheses)
         for suspect in _beside(bench, jury, wiring, mistake, made)
-        if suspect.log_likelihood
-        > max(alone.get(faults, -np.inf) for faults in _each(suspect)) + _CALLED_FOR_NATS
+        if judged.calls_for(suspect)
     ]
     return judged.with_more(found)
-
-
-def _each(suspect: Suspect) -> Iterator[tuple[Fault, ...]]:
-    """Yield the sound circuit, and each fault and mistake of a suspect alone."""
-    yield ()
-    for fault in suspect.hypothesis.faults:
-        yield (fault,)
 
 
 def _spoken_for(

@@ -28,7 +28,6 @@ MOST_MISREAD = 1
 """Numbers that a diagnosis may call misread; more, or an open, it leaves unexplained."""
 
 _ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
-_CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _PROMISING = 6  # single suspects that a second fault is added to where they explain all
 _LEANING = 30  # suspects whose slopes tell how readings lean
 _MOST_WEIGHED = 30  # pairs
@@ -217,7 +216,7 @@ def _judged(
     found = partners(bench, jury, bounds, families, among, leader)
     joints = [_joint(parts, one) for one in found[:_MOST_BUILT]]
     suspects = _weighed(bench, jury, joints)
-    called_for = [s for s in suspects if _is_called_for(s, judged)]
+    called_for = [s for s in suspects if judged.calls_for(s)]
     return sorted(called_for, key=lambda s: -(s.log_likelihood + s.hypothesis.log_prior))
 
 
@@ -229,13 +228,6 @@ def _joint(parts: Sequence[_Part], found: Partners) -> _Joint:
     )
     ways = tuple((*a, *b) for a, b in product(one.ways, other.ways))
     return _Joint((*one.hypotheses, *other.hypotheses), ways, r_ohm)
-
-
-def _is_called_for(suspect: Suspect, judged: Judged) -> bool:
-    """Return whether readings speak clearly more for all its faults than for fewer of them."""
-    faults = set(suspect.hypothesis.faults)
-    fewer = (s.log_likelihood for s in judged.suspects if set(s.hypothesis.faults) < faults)
-    return suspect.log_likelihood > max(fewer) + _CALLED_FOR_NATS
 
 
 def _weighed(bench: Bench, jury: Jury, joints: Sequence[_Joint]) -> list[Suspect]:

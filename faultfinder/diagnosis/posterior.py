@@ -21,6 +21,7 @@ _FINE = 8  # steps between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
 _BEHIND_NATS = 14.0  # a candidate so far behind holds less than a millionth of the leader's share
 _MOST_KEPT = 60  # candidates that get shared errors of their own
+_CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _UNSPOKEN_NATS = 0.5  # a rough look so far below the sound circuit's is below it on a close one too
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
@@ -107,6 +108,12 @@ class Judged:
     def singles(self) -> tuple[Suspect, ...]:
         """The sound circuit, and the suspects of one fault or mistake."""
         return tuple(s for s in self.suspects if len(s.hypothesis.faults) <= 1)
+
+    def calls_for(self, suspect: Suspect) -> bool:
+        """Return whether readings speak clearly more for all its faults than for fewer of them."""
+        faults = set(suspect.hypothesis.faults)
+        fewer = (s.log_likelihood for s in self.suspects if set(s.hypothesis.faults) < faults)
+        return suspect.log_likelihood > max(fewer) + _CALLED_FOR_NATS
 
     def with_more(self, found: Sequence[Suspect]) -> "Judged":
         """Return the same with more suspects, all sharing the probability."""
