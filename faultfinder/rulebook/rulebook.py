@@ -31,8 +31,8 @@ class Rulebook:
 
     That is looking, parting, mending and walking. ``bearers`` are the files that hold signs, by
     name: ``signs/open``, ``faults/swollen``. The texts of the rest are in the words of a region.
-    ``as_written`` is the same with blanks for those words, as the files have it; None in that one
-    itself.
+    ``words`` are those words. ``as_written`` is the same with blanks for them, as the files have
+    it. Both are None in that one itself.
     """
 
     modes: dict[str, FaultMode]
@@ -46,13 +46,17 @@ class Rulebook:
     walking: Walking
     bearers: Mapping[str, SignBearer]
     shelf: Shelf
+    words: Words | None = None
     as_written: "Rulebook | None" = None
 
     def in_words(self, words: Words) -> "Rulebook":
-        """Return the same rules in the words of another region."""
+        """Return the same rules in the words of a region: itself, if it is in them."""
+        if words == self.words:
+            return self
         written = self.as_written or self
         return replace(
             written,
+            words=words,
             as_written=written,
             modes=spoken(written.modes, words),
             procedures=spoken(written.procedures, words),
