@@ -159,13 +159,36 @@ class Alarm:
             found[some] -= (projected * np.linalg.solve(inner, projected.T).T).sum(-1)
         return np.maximum(found, 0.0)
 
+    def looks(self, read: Floats, rows: Flags | None = None) -> "Looks":
+        """Return what readings (n, r) amount to: ``rows`` as for ``surely``."""
+        surely = self.surely(read, rows)
+        root = np.zeros(len(read))
+        open_question = surely < 1
+        mask = rows if rows is None or rows.ndim == 1 else rows[open_question]
+        root[open_question] = np.sqrt(self.information(read[open_question], mask))
+        # Without any effect there is nothing but the false alarm that the threshold allows.
+        by_test = np.where(root > 0, normal_cdf(root - self.threshold), 0.0)
+        return Looks(surely, root, np.asarray(1 - (1 - surely) * (1 - by_test)))
+
     def power(self, read: Floats, rows: Flags | None = None) -> Floats:
         """Return the chance that readings (n, r) raise the alarm, shape (n,)."""
-        surely = self.surely(read, rows)
-        open_question = surely < 1
-        chance = np.zeros(len(read))
-        mask = rows if rows is None or rows.ndim == 1 else rows[open_question]
-        root = np.sqrt(self.information(read[open_question], mask))
-        # Without any effect there is nothing but the false alarm that the threshold allows.
-        chance[open_question] = np.where(root > 0, normal_cdf(root - self.threshold), 0.0)
-        return np.asarray(1 - (1 - surely) * (1 - chance))
+        return self.looks(read, rows).power
+
+
+@dataclass(frozen=True, slots=True)
+class Looks:
+    """How readings with a fault look beside the sound circuit's; arrays of shape (n,).
+
+    Attributes
+    ----------
+    surely : ndarray
+        Chance that an open, a value or a limit tells at once.
+    root : ndarray
+        √λ; nil where they tell at once.
+    power : ndarray
+        Chance that they raise the alarm one way or the other.
+    """
+
+    surely: Floats
+    root: Floats
+    power: Floats
