@@ -26,7 +26,8 @@ _HALVINGS = 24  # of a step of ln ohms, to place an edge
 def by_model(lineup: Lineup, plan: Plan, false_alarm: float = FALSE_ALARM) -> Coverage:
     """Return what a plan detects and isolates, from a lineup of its readings."""
     alarm = Alarm(lineup, false_alarm)
-    looks = alarm.looks(lineup.samples.read)
+    looks = alarm.sampled
+    weight = lineup.samples.weight
     return assemble(
         lineup.circuit,
         plan,
@@ -35,6 +36,7 @@ def by_model(lineup: Lineup, plan: Plan, false_alarm: float = FALSE_ALARM) -> Co
         false_alarm,
         _sights(alarm, looks),
         _trials(alarm, looks.power),
+        float((weight * looks.most).sum() / weight.sum()),
     )
 
 

@@ -116,11 +116,11 @@ class Lineup:
         """Return the readings of families at ohms, each shape (k,), in shape (k, r)."""
         if self.bench.live.any():
             return self.curves.only(family).at(r_ohm[:, None])[:, 0]
-        return _over_ohms(*(part[family] for part in self._ratio), r_ohm[:, None])
+        return _over_ohms(self._ratio[:, family], r_ohm[:, None])
 
     def one_read_at(self, family: Indices, reading: Indices, r_ohm: Floats) -> Floats:
         """Return one reading, no live one, of each family at its ohms; all of shape (k,)."""
-        return _over_ohms(*self._ratio[:, family, reading], r_ohm)
+        return _over_ohms(self._ratio[:, family, reading], r_ohm)
 
     def ohms_for(self, family: Indices, reading: Indices, value: Floats) -> Floats:
         """Return the ohms that would make one dead reading of each family a value; nan for none.
@@ -133,15 +133,16 @@ class Lineup:
         return np.where(np.isfinite(r_ohm) & (r_ohm > 0), r_ohm, np.nan)
 
 
-def _over_ohms(a: Floats, b: Floats, c: Floats, d: Floats, r_ohm: Floats) -> Floats:
-    """Return (a + b R) / (c + d R), the first two used up: gathered arrays, all large."""
+def _over_ohms(ratio: Floats, r_ohm: Floats) -> Floats:
+    """Return (a + b R) / (c + d R) from a, b, c and d, which are used up: they are large."""
+    a, b, c, d = ratio
     with np.errstate(invalid="ignore", over="ignore"):
         b *= r_ohm
         b += a
         d *= r_ohm
         d += c
         b /= d
-    return b
+    return np.asarray(b)
 
 
 @dataclass(frozen=True, slots=True)
