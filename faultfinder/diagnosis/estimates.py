@@ -11,8 +11,8 @@ from math import log
 import numpy as np
 
 from faultfinder.diagnosis.alone import Alone
+from faultfinder.diagnosis.curves import Curves
 from faultfinder.diagnosis.likelihood import Indices
-from faultfinder.diagnosis.screen import Curves
 from faultfinder.diagnosis.settled import Settled
 from faultfinder.evidence.lean import Floats
 

@@ -7,8 +7,8 @@ from math import inf
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Way
+from faultfinder.diagnosis.curves import MIDDLE_OHM
 from faultfinder.diagnosis.likelihood import Indices
-from faultfinder.diagnosis.screen import MIDDLE_OHM
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import Edit, MakeEdit, Network, Probe, edited, in_turn

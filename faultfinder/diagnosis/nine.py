@@ -6,7 +6,7 @@ pair, either ohms at nil, in the middle and open, give it for all ohms of both.
 
 import numpy as np
 
-from faultfinder.diagnosis.screen import Curves
+from faultfinder.diagnosis.curves import Curves
 from faultfinder.evidence.lean import Floats
 
 

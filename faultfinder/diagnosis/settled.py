@@ -36,6 +36,7 @@ _ROUNDS = 4  # of settling and clipping
 _FIRST_ROUNDS = 12
 _LEAST_SHARED = 0.15  # of the scatter: smaller shared errors are taken for each reading's own
 _TIED_NATS = 5.0
+_SUITING_NATS = 3.0
 _MOST_NUMBERS = 60_000  # in one array, so that it stays in cache
 
 
@@ -75,12 +76,15 @@ class Settled:
         One for each scatter that the jury averages over.
     likeliest : int
         Which of them suits the leader best.
+    suiting : tuple of _AtScatter
+        Those that suit it about as well.
     """
 
     jury: Jury
     sd: Floats
     scatters: tuple[_AtScatter, ...]
     likeliest: int
+    suiting: tuple[_AtScatter, ...] = ()
 
     @cached_property
     def _numbers(self) -> Indices:
@@ -130,6 +134,66 @@ class Settled:
         ]
         return np.concatenate([*parts, np.empty(0)]).reshape(shape)
 
+    def about(self, read: Floats, enough: Floats | float = -np.inf) -> Floats:
+        """Return about what predictions (..., r) score, shape (...).
+
+        All are taken to lean alike, and to have the scatters that suit the leader; slips are told
+        by what shared errors leave. Minus infinity where that stays below ``enough``.
+        """
+        shape = read.shape[:-1]
+        flat = read.reshape(int(np.prod(shape)), read.shape[-1])
+        least = np.broadcast_to(enough, shape).reshape(-1)
+        step = max(1, _MOST_NUMBERS // max(1, flat.shape[1]))
+        parts = [
+            self._about(flat[i : i + step], least[i : i + step]) for i in range(0, len(flat), step)
+        ]
+        return np.concatenate([*parts, np.empty(0)]).reshape(shape)
+
+    def _about(self, read: Floats, enough: Floats) -> Floats:
+        beyond = self.jury.beyond(read)
+        off, impossible = self._misfits(read)
+        broken = impossible.any(axis=1)
+        logs = []
+        for at in self.suiting:
+            shared = off @ at.thin
+            loss = 0.5 * ((off**2).sum(axis=1) - (shared**2).sum(axis=1)) / at.own
+            own = np.where(broken, -np.inf, at.peak + beyond - loss)
+            near = np.flatnonzero(own > enough)
+            left = np.abs(off[near] - shared[near] @ at.thin.T)
+            plain = near[(left <= at.width).all(axis=1)]
+            # The others may do better by calling some readings slips.
+            rest = np.delete(np.arange(len(off)), plain)
+            first = at.peak + beyond[rest] - impossible[rest] @ at.slip
+            own[rest] = most = first - _losses_at_first(at, off[rest], impossible[rest])
+            some = most > enough[rest]
+            rest, first = rest[some], first[some]
+            own[rest] = np.minimum(own[rest], first - _losses(at, off[rest], impossible[rest]))
+            logs.append(own)
+        found = self._over_suiting(logs)
+        return np.where(found > enough, found, -np.inf)
+
+    def _over_suiting(self, logs: Sequence[Floats]) -> Floats:
+        return np.asarray(_averaged(np.stack(logs)) + log(len(logs) / len(self.scatters)))
+
+    def at_most_between(self, low: Floats, high: Floats) -> Floats:
+        """Return what ``about`` cannot exceed for predictions between these, (n, r) to (n,).
+
+        By the same duality, pulled at as the leader's shared errors tell: a misfit that may be what
+        they make of it is not pulled at.
+        """
+        meter, value = self.jury.observed.meter, self.jury.observed.value
+        scaled = meter.scale(value)
+        with np.errstate(invalid="ignore"):
+            most = (scaled - meter.scale(low))[:, self._numbers] / self.sd
+            least = (scaled - meter.scale(high))[:, self._numbers] / self.sd
+        impossible = most == -np.inf
+        logs = []
+        for at in self.suiting:
+            nearest = np.where(impossible, 0.0, np.clip(at.start, least, most))
+            loss = _losses_at_first(at, nearest, impossible) + impossible @ at.slip
+            logs.append(at.peak - loss)
+        return self._over_suiting(logs) + self.jury.opens(high)
+
     def each_cost(self, read: Floats, wide: float = 1.0) -> Floats:
         """Return about what each reading counts against predictions (..., r), in nats.
 
@@ -153,6 +217,15 @@ class Settled:
             off = meter.scale(self.jury.observed.value) - meter.scale(read)
         return np.asarray((off[..., self._numbers] / self.sd - at.start) / at.width)
 
+    def _misfits(self, read: Floats) -> tuple[Floats, Flags]:
+        """Return how far numbers are off predictions (n, r), and where those are none."""
+        observed, meter = self.jury.observed, self.jury.observed.meter
+        with np.errstate(invalid="ignore"):
+            off = (meter.scale(observed.value) - meter.scale(read))[:, self._numbers] / self.sd
+        impossible = ~np.isfinite(off)
+        off[impossible] = 0.0
+        return off, impossible
+
     def by_scatter(self, read: Floats, enough: Floats | float = -np.inf) -> Floats:
         """Return what predictions (n, r) score at most at each scatter, (scatters, n)."""
         observed, meter = self.jury.observed, self.jury.observed.meter
@@ -160,10 +233,7 @@ class Settled:
         if observed.open.any():
             chance = meter.chance_open(read[:, observed.open], observed.open)
             opens = np.log(np.maximum(chance, self.jury.least_chance)).sum(axis=1)
-        with np.errstate(invalid="ignore"):
-            off = (meter.scale(observed.value) - meter.scale(read))[:, self._numbers] / self.sd
-        impossible = ~np.isfinite(off)
-        off[impossible] = 0.0
+        off, impossible = self._misfits(read)
         bounds = np.empty((len(self.scatters), len(read)))
         for row, at in zip(bounds, self.scatters, strict=True):
             row[:] = first = at.peak + opens - impossible @ at.slip
@@ -230,7 +300,12 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
     logs = found.by_scatter(leader)[:, 0]
     # Of scatters about as likely the widest, so that no estimate is too hard on a hypothesis.
     likely = np.flatnonzero(logs > logs.max() - _TIED_NATS).tolist()
-    return replace(found, likeliest=max(likely, key=lambda i: jury.scatters[i]))
+    suiting = [
+        at for at, one in zip(scatters, logs, strict=True) if one > logs.max() - _SUITING_NATS
+    ]
+    return replace(
+        found, likeliest=max(likely, key=lambda i: jury.scatters[i]), suiting=tuple(suiting)
+    )
 
 
 def _peak(variance: Floats, lean: Floats, scatter: float) -> tuple[float, Floats]:
