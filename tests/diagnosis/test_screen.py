@@ -23,6 +23,9 @@ from faultfinder.diagnosis.posterior import judge
 from faultfinder.evidence.bench import Bench
 from faultfinder.rulebook.arrangement import spots_of
 
+# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
+pytestmark = pytest.mark.no_cover
+
 OPEN = math.inf
 TESTS = DEAD
 WITH_OHMS = [mode for mode in MODES if mode.ohms]
