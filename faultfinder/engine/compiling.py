@@ -58,6 +58,13 @@ class Batch:
             for rule, sign in self.signs.items()
         }
 
+    def may_fire(self, facts: Sequence[Fact]) -> bool:
+        """Tell whether some sign has a fact for each pattern, looked at alone; else none fires."""
+        return any(
+            all(p.absent or any(_fits(p, fact) for fact in facts) for p in sign.patterns)
+            for sign in self.signs.values()
+        )
+
     def messages(self, facts: Sequence[Fact]) -> Iterator[Message]:
         """Tell the facts whose kind some sign wants; a message's id is the fact's place."""
         codes = dict(self.codes)
@@ -156,6 +163,18 @@ def _tests(sign: Sign) -> int:
         + sum(len(words) for _, words in pattern.unless)
         for pattern in sign.patterns
     )
+
+
+def _fits(pattern: Pattern, fact: Fact) -> bool:
+    return (
+        fact["kind"] == pattern.kind
+        and all(_among(fact, field, words) for field, words in pattern.where)
+        and not any(_among(fact, field, words) for field, words in pattern.unless)
+    )
+
+
+def _among(fact: Fact, field: str, words: tuple[Word, ...]) -> bool:
+    return field in fact and any(_key(fact[field]) == _key(word) for word in words)
 
 
 def _alias(sign: Sign, alias: str) -> str:
