@@ -18,7 +18,7 @@ from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.source.problem import BadInput, Problem, shown
 from faultfinder.source.shelf import Shelf, open_shelf, shipped_shelf
 from faultfinder.source.spelling import nearest
-from faultfinder.source.trees import keep_trees, kept_trees
+from faultfinder.source.trees import trees_of
 from faultfinder.standards.regions import Words, region
 from faultfinder.wiring.fault import Fault
 
@@ -87,7 +87,7 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
         rules name and no rule has.
     """
     shelf = open_shelf([rules]) if isinstance(rules, Path) else rules
-    trees = kept_trees(shelf)
+    trees = trees_of(shelf)
     sign_files = load_rules(shelf.of("signs"), SignFile, trees)
     modes = load_rules(shelf.of("faults"), FaultMode, trees)
     procedures = load_rules(shelf.of("tests"), Procedure, trees)
@@ -122,8 +122,6 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
         bearers,
         shelf,
     )
-    if not trees:
-        keep_trees(shelf)
     return written.in_words(region().words)
 
 
