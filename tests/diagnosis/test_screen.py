@@ -10,7 +10,8 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from examples import slow
+from hypothesis import given
 from hypothesis import strategies as st
 from modelled import BRANCHED, DEAD, LINE, MODES, RULEBOOK, TERMINATORS
 from strategies import circuits
@@ -24,6 +25,9 @@ from faultfinder.diagnosis.posterior import judge
 from faultfinder.diagnosis.settled import Settled, settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.rulebook.arrangement import spots_of
+
+# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
+pytestmark = pytest.mark.no_cover
 
 OPEN = math.inf
 TESTS = DEAD
@@ -53,7 +57,7 @@ def test_curves_are_exact_over_all_ohms(test, mode):
     assert_curves_are_exact(BRANCHED, test, mode, points=3)
 
 
-@settings(max_examples=20)
+@slow(20)
 @given(circuits(max_points=4), st.sampled_from(TESTS), st.sampled_from(WITH_OHMS))
 def test_curves_are_exact_on_any_circuit(circuit, test, mode):
     assert_curves_are_exact(circuit, test, mode, points=4)
