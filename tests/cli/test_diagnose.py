@@ -261,3 +261,9 @@ def test_a_fault_that_cannot_be_asked_about_is_bad_input_of_its_case_alone(asked
     assert error["id"] == "not-a-fault"
     assert found in error["found"]
     assert result.exit_code == 2
+
+
+def test_a_misspelt_fault_is_answered_by_the_nearest_and_not_by_all():
+    said = run("--why", "opne E at H1", FAULTY).stderr
+    assert said.endswith("  expected  a fault mode or a mistake in the test\n  try       open\n")
+    assert "terminators-exchanged" in run("--why", "xyzzy E at H1", FAULTY).stderr
