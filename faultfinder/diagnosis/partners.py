@@ -23,7 +23,7 @@ from faultfinder.diagnosis.alone import alone
 from faultfinder.diagnosis.estimates import Estimates
 from faultfinder.diagnosis.family import Family, Reader
 from faultfinder.diagnosis.likelihood import Indices, Jury
-from faultfinder.diagnosis.nine import over
+from faultfinder.diagnosis.nine import Nine, over
 from faultfinder.diagnosis.settled import Settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
@@ -32,11 +32,12 @@ from faultfinder.network.branch import MakeEdit, in_turn
 _BEHIND_NATS = 16.0  # so far behind, the ohms' prior cannot make up for it
 _MOST_NUMBERS = 200_000  # in one array
 _FIRST = 32  # pairs that are settled before any other
+_GROWN = 8  # times as many then, each time
 _LIKELIEST = 4  # faults that are paired with all they act on
 _LIKELY = 30  # faults that are paired with one another
 _DOUBT_NATS = 25.0  # that an estimate may be short of what it is of
 _MOST_SETTLED = 2_000  # pairs that come near, where nothing explains the readings and very many do
-_SLICE = 250_000  # numbers of a slice, nine solutions each
+_SLICE = 2_000_000  # numbers of a slice, nine solutions each
 _MOST_POLISHED = 100  # pairs of one slice
 _WEIGHED_FIRST = 4  # pairs of one slice that may lead
 _EVENLY = 9  # ohms of a grid
@@ -109,6 +110,7 @@ class _Search:
         self.alone = alone(bench, families, self.reader, every)
         # Readings that are not looked at here are taken at their best.
         self.settled = settled.only(every)
+        self._at_likeliest = self.settled.at_likeliest()
         self.estimates = Estimates(self.settled, self.alone, self.ln_ohms)
         low, high = self.estimates.telling(self.ln_ohms).T
         evenly = np.linspace(low, high, _EVENLY, axis=1)
@@ -120,15 +122,17 @@ class _Search:
         return self.leader - _BEHIND_NATS
 
     def sift(self, among: Indices) -> None:
-        """Find what may explain the readings among pairs."""
+        """Find what may explain the readings among pairs, more at a time the farther behind."""
         about = self.estimates.of(among) + self.prior(among)
         order = np.argsort(-about, kind="stable")
         self._settle(among[order[:_FIRST]])
         order = order[_FIRST:]
         order = order[self._worth_it(among[order], about[order])]
-        step = max(1, _SLICE // (9 * len(self.alone.sound)))
-        for start in range(0, len(order), step):
-            self._settle(among[order[start : start + step]])
+        start, count = 0, _GROWN * _FIRST
+        most = max(1, _SLICE // (9 * len(self.alone.sound)))
+        while start < len(order):
+            self._settle(among[order[start : start + count]])
+            start, count = start + count, min(_GROWN * count, most)
 
     def _worth_it(self, among: Indices, about: Floats) -> Indices:
         """Return which pairs to solve for; those that look best come first as they are given."""
@@ -144,27 +148,13 @@ class _Search:
         """Return log priors of pairs (n, 2)."""
         return np.asarray(self.log_prior[pairs].sum(axis=1))
 
-    def _nine(self, among: Indices) -> Floats:
-        """Return readings of pairs at the ends of both ohms, (n, 3, 3, r)."""
-        nine, known = self.alone.nine(among)
-        open_ohms = self.has_ohms[among]
-        for i in range(3):
-            for j in range(3):
-                rows = np.flatnonzero(
-                    ~known & (open_ohms[:, 0] | (i == 0)) & (open_ohms[:, 1] | (j == 0))
-                )
-                if rows.size:
-                    nine[rows, j, i] = self.reader.read(among[rows], i, j)
-        for i in range(1, 3):
-            rows = np.flatnonzero(~known & ~open_ohms[:, 0])
-            nine[rows, :, i] = nine[rows, :, 0]
-            rows = np.flatnonzero(~known & ~open_ohms[:, 1])
-            nine[rows, i] = nine[rows, 0]
-        return nine
-
     def _settle(self, among: Indices) -> None:
         """Find the likeliest ohms of pairs, those left behind on the way left out."""
-        nine = self._nine(among)
+        nine = Nine(self.reader, self.alone, self.has_ohms, among)
+        low, high = nine.range()
+        enough = self.enough - self.prior(among)
+        left = np.flatnonzero(self.settled.within(low, high, enough) > enough)
+        among, nine = among[left], nine.all_of(left)
         x, about = self._best_of_grid(among, nine)
         for reaches, closely in ((_REACHES, False), (_NEAR_REACHES, True)):
             order = np.argsort(-about, kind="stable")[:_MOST_POLISHED]
@@ -238,7 +228,7 @@ class _Search:
 
         def score(read: Floats, some: Indices, wide: float) -> Floats:
             if closely:
-                return self.settled.at_most(read, enough[some, None])
+                return self._at_likeliest.at_most(read, enough[some, None])
             cost = self.settled.each_cost(read, wide)
             return np.asarray(self.estimates.peak - cost.sum(axis=-1))
 
@@ -263,6 +253,6 @@ class _Search:
                     best = score(read, some, wide).argmax(axis=1)
                     x[some, 0] = tried[0][each, best // len(other)]
                     x[some, 1] = tried[1][each, best % len(other)]
-                read = over(nine[some], np.exp(x[some, :1]), np.exp(x[some, 1:]))[:, 0]
-                scores[some] = score(read, some, 1.0)[:, 0]
+                read = over(nine[some], np.exp(x[some, :1]), np.exp(x[some, 1:]))[:, 0, 0]
+                scores[some] = self.settled.at_most(read, enough[some])
         return x, scores + prior
