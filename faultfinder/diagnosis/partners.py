@@ -6,7 +6,7 @@ Pairs are far too many to solve for. All are estimated from what either fault do
 - those whose estimate comes near the best so far, the best first;
 - those of which one is among the likeliest faults and acts on the other, whatever the estimate:
   where faults act on each other it may be far off;
-- those of which both are among the likelier faults.
+- those of which both are among the likely faults.
 
 One fault of two that show is nearly always among the likeliest few by itself, since hardly any
 other explains as much. What is solved for is tried at a grid of ohms, then nearer and nearer the
@@ -34,7 +34,6 @@ _MOST_NUMBERS = 200_000  # in one array
 _FIRST = 32  # pairs that are settled before any other
 _GROWN = 8  # times as many then, each time
 _LIKELIEST = 4  # faults that are paired with all they act on
-_LIKELY = 30  # faults that are paired with one another
 _DOUBT_NATS = 25.0  # that an estimate may be short of what it is of
 _MOST_SETTLED = 2_000  # pairs that come near, where nothing explains the readings and very many do
 _SLICE = 2_000_000  # numbers of a slice, nine solutions each
@@ -111,7 +110,9 @@ class _Search:
         # Readings that are not looked at here are taken at their best.
         self.settled = settled.only(every)
         self._at_likeliest = self.settled.at_likeliest()
-        self.estimates = Estimates(self.settled, self.alone, self.ln_ohms)
+        self.estimates = Estimates(
+            self.settled, self.alone, self.ln_ohms, self.log_prior
+        )
         low, high = self.estimates.telling(self.ln_ohms).T
         evenly = np.linspace(low, high, _EVENLY, axis=1)
         self.grids = np.concatenate([self.estimates.ln_ohms, evenly], axis=1)
@@ -122,27 +123,42 @@ class _Search:
         return self.leader - _BEHIND_NATS
 
     def sift(self, among: Indices) -> None:
-        """Find what may explain the readings among pairs, more at a time the farther behind."""
-        about = self.estimates.of(among) + self.prior(among)
-        order = np.argsort(-about, kind="stable")
-        self._settle(among[order[:_FIRST]])
-        order = order[_FIRST:]
-        order = order[self._worth_it(among[order], about[order])]
+        """Find what may explain the readings among pairs, more at a time the farther behind.
+
+        The first are those with one of the likely faults, so that what the others have to reach is
+        known before they are looked at.
+        """
+        likely = np.zeros(len(self.families), dtype=bool)
+        likely[self.estimates.likely] = True
+        has_likely = likely[among].any(axis=1)
+        prior = self.prior(among)
+        about = np.full(len(among), -np.inf)
+        about[has_likely] = self.estimates.of(among[has_likely]) + prior[has_likely]
+        first = _best(about, _FIRST)
+        self._settle(among[first])
+        rest = np.flatnonzero(~has_likely)
+        near = self.enough - _DOUBT_NATS
+        about[rest] = self.estimates.of(among[rest], near - prior[rest]) + prior[rest]
+        about[first] = -np.inf
+        wanted = self._wanted(among, about)
         start, count = 0, _GROWN * _FIRST
         most = max(1, _SLICE // (9 * len(self.alone.sound)))
-        while start < len(order):
-            self._settle(among[order[start : start + count]])
+        while start < len(wanted):
+            self._settle(among[wanted[start : start + count]])
             start, count = start + count, min(_GROWN * count, most)
 
-    def _worth_it(self, among: Indices, about: Floats) -> Indices:
-        """Return which pairs to solve for; those that look best come first as they are given."""
-        likely = np.argsort(-(self.estimates.alone() + self.log_prior), kind="stable")
-        first, some = (np.isin(among, likely[:n]) for n in (_LIKELIEST, _LIKELY))
-        acting = ~self.alone.adds_up(among) & first.any(axis=1)
-        surely = acting | some.all(axis=1)
-        near = np.flatnonzero(~surely & (about > self.enough - _DOUBT_NATS))[:_MOST_SETTLED]
-        surely[near] = True
-        return np.flatnonzero(surely)
+    def _wanted(self, among: Indices, about: Floats) -> Indices:
+        """Return which pairs to solve for, the best first."""
+        first, likely = (np.zeros(len(self.families), dtype=bool) for _ in range(2))
+        first[self.estimates.likely[:_LIKELIEST]] = likely[self.estimates.likely] = True
+        surely = likely[among].all(axis=1)
+        some = np.flatnonzero(first[among].any(axis=1))
+        surely[some] |= ~self.alone.adds_up(among[some])
+        surely &= np.isfinite(about)
+        near = np.flatnonzero(~surely & (about > self.enough - _DOUBT_NATS))
+        surely[near[_best(about[near], _MOST_SETTLED)]] = True
+        wanted = np.flatnonzero(surely)
+        return wanted[_best(about[wanted], len(wanted))]
 
     def prior(self, pairs: Indices) -> Floats:
         """Return log priors of pairs (n, 2)."""
@@ -256,3 +272,8 @@ class _Search:
                 read = over(nine[some], np.exp(x[some, :1]), np.exp(x[some, 1:]))[:, 0, 0]
                 scores[some] = self.settled.at_most(read, enough[some])
         return x, scores + prior
+
+
+def _best(about: Floats, count: int) -> Indices:
+    """Return the places of so many of the highest, the highest first."""
+    return np.argsort(-about, kind="stable")[:count]
