@@ -67,12 +67,15 @@ class Estimates:
         Ohms of each fault that between them explain most readings, the best first.
     likely : ndarray of int, shape (30,)
         Faults that are likeliest by themselves, the likeliest first.
+    order : ndarray of int, shape (r,)
+        Readings, those that count most first.
     peak : float
         Log likelihood of no misfit at all, that readings count against.
     """
 
     ln_ohms: Floats
     likely: Indices
+    order: Indices
     peak: float
 
     def __init__(self, settled: Settled, alone: Alone, ranges: Floats, log_prior: Floats) -> None:
@@ -88,6 +91,9 @@ class Estimates:
             chosen = self._chosen(some, ranges[some[0]])
             self.ln_ohms[some], read[some], own[some], least[some] = chosen
         self.likely = np.argsort(least - log_prior, kind="stable")[:_LIKELY]
+        # Most faults fail where readings are far off, the likely ones at what is left to a second.
+        ranks = [np.argsort(np.argsort(-each.mean(axis=0))) for each in (own, own[self.likely])]
+        self.order = np.argsort(np.minimum(*ranks), kind="stable")
         self._parts = list(self._in_parts(read, own))
 
     def _alike(self, ranges: Floats) -> Iterator[Indices]:
@@ -139,10 +145,8 @@ class Estimates:
         with np.errstate(invalid="ignore"):
             off[:, numbers] = settled.share_off(read) - settled.share_off(sound) / 2
         slip[numbers] = settled.scatters[settled.likeliest].slip
-        # Most faults fail where readings are far off, the likely ones at what is left to a second.
-        ranks = [np.argsort(np.argsort(-each.mean(axis=0))) for each in (own, own[self.likely])]
-        order = np.argsort(np.minimum(*ranks), kind="stable")
-        for some in np.split(order, [round(share * len(order)) for share in _PARTS]):
+        ends = [round(share * len(sound)) for share in _PARTS]
+        for some in np.split(self.order, ends):
             first, rest = some[adding[some]], some[~adding[some]]
             costs = cost[:, np.concatenate([first, rest])]
             yield _Part(*(a.astype(np.float32) for a in (costs, off[:, first], slip[first])))

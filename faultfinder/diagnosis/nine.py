@@ -15,6 +15,8 @@ from faultfinder.diagnosis.screen import Curves
 from faultfinder.evidence.lean import Flags, Floats
 
 _NIL, _OPEN = 0, len(ENDS_OHM) - 1
+_CORNERS = [(i, j) for j in (_NIL, _OPEN) for i in (_NIL, _OPEN)]
+_REST = [(i, j) for j in range(3) for i in range(3) if (i, j) not in _CORNERS]
 
 
 class Nine:
@@ -28,8 +30,11 @@ class Nine:
         self._reader, self._pairs = reader, pairs
         self._nine, self._known = alone.nine(pairs)
         self._has_ohms = has_ohms[pairs]
-        unknown = np.flatnonzero(~self._known)
-        self._solve(unknown, [(i, j) for j in (_NIL, _OPEN) for i in (_NIL, _OPEN)])
+        # Each batch of pairs that touch has its own network to set up: theirs is only one.
+        touching = ~self._known & reader.touching[pairs[:, 0], pairs[:, 1]]
+        self._solve(np.flatnonzero(touching), [*_CORNERS, *_REST])
+        self._solve(np.flatnonzero(~self._known & ~touching), _CORNERS)
+        self._known |= touching
 
     def range(self) -> tuple[Floats, Floats]:
         """Return the least and the most that readings are over all ohms, both (n, r)."""
@@ -38,9 +43,7 @@ class Nine:
 
     def all_of(self, some: Indices) -> Floats:
         """Return all nine of some of the pairs, (some, 3, 3, r), the second's ohms first."""
-        ends = range(len(ENDS_OHM))
-        rest = [(i, j) for j in ends for i in ends if {i, j} - {_NIL, _OPEN}]
-        self._solve(some[~self._known[some]], rest)
+        self._solve(some[~self._known[some]], _REST)
         return self._nine[some]
 
     def _solve(self, those: Indices, ends: list[tuple[int, int]]) -> None:
@@ -61,4 +64,4 @@ def over(nine: Floats, r_ohm: Floats, s_ohm: Floats) -> Floats:
     ends = np.stack([Curves(nine[:, j]).at(r_ohm) for j in range(3)], axis=2)
     n, k, _, r = ends.shape
     flat = Curves(ends.reshape(n * k, 3, r)).at(np.repeat(s_ohm, k, axis=0))
-    return flat.reshape(n, k, -1, r)
+    return flat.reshape(n, k, s_ohm.shape[1], r)

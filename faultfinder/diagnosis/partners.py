@@ -23,28 +23,25 @@ from faultfinder.diagnosis.alone import alone
 from faultfinder.diagnosis.estimates import Estimates
 from faultfinder.diagnosis.family import Family, Reader
 from faultfinder.diagnosis.likelihood import Indices, Jury
-from faultfinder.diagnosis.nine import Nine, over
+from faultfinder.diagnosis.nine import Nine
 from faultfinder.diagnosis.settled import Settled
+from faultfinder.diagnosis.tops import Tops
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
 from faultfinder.network.branch import MakeEdit, in_turn
 
 _BEHIND_NATS = 16.0  # so far behind, the ohms' prior cannot make up for it
-_MOST_NUMBERS = 200_000  # in one array
 _FIRST = 32  # pairs that are settled before any other
 _GROWN = 8  # times as many then, each time
 _LIKELIEST = 4  # faults that are paired with all they act on
 _DOUBT_NATS = 25.0  # that an estimate may be short of what it is of
 _MOST_SETTLED = 2_000  # pairs that come near, where nothing explains the readings and very many do
 _SLICE = 2_000_000  # numbers of a slice, nine solutions each
-_MOST_POLISHED = 100  # pairs of one slice
+_MOST_NARROWED = 400  # pairs of one slice, at ohms of a grid
+_MOST_POLISHED = 150  # pairs of one slice, at their likeliest ohms
 _WEIGHED_FIRST = 4  # pairs of one slice that may lead
 _EVENLY = 9  # ohms of a grid
-_ZOOM = np.linspace(-1.0, 1.0, 5)
-_WIDE = 4.0  # times the scatter, so that tops are broad enough for a grid
-# Of ln ohms, and times the scatter; then with shared errors settled.
-_REACHES = ((1.0, 4.0), (0.7, 2.0), (0.4, 1.0))
-_NEAR_REACHES = ((0.4, 1.0), (0.3, 1.0), (0.15, 1.0), (0.07, 1.0), (0.03, 1.0))
+_TELLING = 80  # readings that ohms of a grid are told by
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,13 +106,13 @@ class _Search:
         self.alone = alone(bench, families, self.reader, every)
         # Readings that are not looked at here are taken at their best.
         self.settled = settled.only(every)
-        self._at_likeliest = self.settled.at_likeliest()
         self.estimates = Estimates(
             self.settled, self.alone, self.ln_ohms, self.log_prior
         )
         low, high = self.estimates.telling(self.ln_ohms).T
         evenly = np.linspace(low, high, _EVENLY, axis=1)
         self.grids = np.concatenate([self.estimates.ln_ohms, evenly], axis=1)
+        self.tops = Tops(self.settled, self.estimates.order[:_TELLING].tolist())
 
     @property
     def enough(self) -> float:
@@ -167,40 +164,31 @@ class _Search:
     def _settle(self, among: Indices) -> None:
         """Find the likeliest ohms of pairs, those left behind on the way left out."""
         nine = Nine(self.reader, self.alone, self.has_ohms, among)
-        low, high = nine.range()
         enough = self.enough - self.prior(among)
-        left = np.flatnonzero(self.settled.within(low, high, enough) > enough)
-        among, nine = among[left], nine.all_of(left)
-        x, about = self._best_of_grid(among, nine)
-        for reaches, closely in ((_REACHES, False), (_NEAR_REACHES, True)):
-            order = np.argsort(-about, kind="stable")[:_MOST_POLISHED]
-            order = order[about[order] > self.enough - _DOUBT_NATS]
-            among, nine = among[order], nine[order]
-            x, about = self._polished(among, nine, x[order], reaches, closely=closely)
-        self._note(among, x, about)
+        left = np.flatnonzero(self.settled.within(*nine.range(), enough) > enough)
+        among, whole = among[left], nine.all_of(left)
+        for pattern in np.unique(self.has_ohms[among], axis=0):
+            alike = (self.has_ohms[among] == pattern).all(axis=1)
+            self._polish(among[alike], whole[alike])
 
-    def _best_of_grid(self, among: Indices, nine: Floats) -> tuple[Floats, Floats]:
-        """Return the ohms of a grid that suit pairs best, (n, 2), and estimates there, (n,)."""
-        x = np.zeros((len(among), 2))
-        about = np.empty(len(among))
-        one, other = (self.grids[among[:, place]] for place in (0, 1))
-        counts = self.has_ohms[among]
-        for first in (False, True):
-            for second in (False, True):
-                rows = np.flatnonzero((counts[:, 0] == first) & (counts[:, 1] == second))
-                k, m = (self.grids.shape[1] if has else 1 for has in (first, second))
-                step = max(1, _MOST_NUMBERS // (k * m * nine.shape[-1]))
-                for start in range(0, len(rows), step):
-                    some = rows[start : start + step]
-                    a, b = one[some, :k], other[some, :m]
-                    read = over(nine[some], np.exp(a), np.exp(b))
-                    read = read.reshape(len(some), k * m, -1)
-                    each = np.arange(len(some))
-                    best = self.settled.each_cost(read, _WIDE).sum(axis=-1).argmin(axis=1)
-                    cost = self.settled.each_cost(read[each, best], _WIDE).sum(axis=-1)
-                    about[some] = self.estimates.peak - cost
-                    x[some] = np.stack([a[each, best // m], b[each, best % m]], axis=1)
-        return x, about + self.prior(among)
+    def _polish(self, among: Indices, nine: Floats) -> None:
+        """Note the likeliest ohms of pairs, both or one or none of which have any."""
+        tops, peak, prior = self.tops, self.estimates.peak, self.prior(among)
+        grids = [self.grids[n] if self.has_ohms[n[0]] else self.grids[n, :1] for n in among.T]
+        x, cost = tops.of_grid(nine, *grids)
+        left = self._near(peak - cost + prior, _MOST_NARROWED)
+        among, nine, prior = among[left], nine[left], prior[left]
+        x, cost = tops.narrowed(nine, x[left], self.ln_ohms[among])
+        left = self._near(peak - cost + prior, _MOST_POLISHED)
+        among, nine, prior = among[left], nine[left], prior[left]
+        enough = self.enough - prior - _DOUBT_NATS
+        x, most = tops.closely(nine, x[left], self.ln_ohms[among], enough)
+        self._note(among, x, most + prior)
+
+    def _near(self, about: Floats, most: int) -> Indices:
+        """Return so many at most of what may still matter, by estimates of it."""
+        order = _best(about, most)
+        return order[about[order] > self.enough - _DOUBT_NATS]
 
     def _note(self, among: Indices, x: Floats, scores: Floats) -> None:
         """Note pairs at their likeliest ln ohms, and who leads now."""
@@ -225,53 +213,6 @@ class _Search:
     def _edits(self, pair: Partners) -> list[MakeEdit]:
         both = zip((pair.first, pair.second), pair.r_ohm, strict=True)
         return [self.families[number].way.edit(r_ohm) for number, r_ohm in both]
-
-    def _polished(
-        self,
-        among: Indices,
-        nine: Floats,
-        x: Floats,
-        reaches: Sequence[tuple[float, float]],
-        *,
-        closely: bool,
-    ) -> tuple[Floats, Floats]:
-        """Return the likeliest ln ohms near ``x`` (n, 2), and scores there, (n,).
-
-        Of each reach, with scatter so many times; ``closely`` with shared errors settled.
-        """
-        x, scores, prior = x.copy(), np.empty(len(x)), self.prior(among)
-        enough = self.enough - prior - _DOUBT_NATS
-
-        def score(read: Floats, some: Indices, wide: float) -> Floats:
-            if closely:
-                return self._at_likeliest.at_most(read, enough[some, None])
-            cost = self.settled.each_cost(read, wide)
-            return np.asarray(self.estimates.peak - cost.sum(axis=-1))
-
-        ends, is_open = self.ln_ohms[among], self.has_ohms[among]
-        for pattern in np.unique(is_open, axis=0):
-            rows = np.flatnonzero((is_open == pattern).all(axis=1))
-            one, other = (_ZOOM if has else _ZOOM[:1] * 0.0 for has in pattern)
-            count = len(one) * len(other)
-            step = max(1, _MOST_NUMBERS // (count * nine.shape[-1]))
-            for start in range(0, len(rows), step):
-                some = rows[start : start + step]
-                each = np.arange(len(some))
-                for reach, wide in reaches if pattern.any() else ():
-                    tried = [
-                        np.clip(
-                            x[some, place, None] + reach * zoom, *ends[some, place].T[..., None]
-                        )
-                        for place, zoom in enumerate((one, other))
-                    ]
-                    read = over(nine[some], np.exp(tried[0]), np.exp(tried[1]))
-                    read = read.reshape(len(some), count, -1)
-                    best = score(read, some, wide).argmax(axis=1)
-                    x[some, 0] = tried[0][each, best // len(other)]
-                    x[some, 1] = tried[1][each, best % len(other)]
-                read = over(nine[some], np.exp(x[some, :1]), np.exp(x[some, 1:]))[:, 0, 0]
-                scores[some] = self.settled.at_most(read, enough[some])
-        return x, scores + prior
 
 
 def _best(about: Floats, count: int) -> Indices:

@@ -36,6 +36,8 @@ _ROUNDS = 4  # of settling and clipping
 _FIRST_ROUNDS = 12
 _LEAST_SHARED = 0.15  # of the scatter: smaller shared errors are taken for each reading's own
 _TIED_NATS = 5.0
+_RIDGE = 1e-4  # of a bend, so that two changes that are all but one share a step
+_NO_BEND = 1e-12
 _MOST_NUMBERS = 60_000  # in one array, so that it stays in cache
 
 
@@ -188,6 +190,31 @@ class Settled:
         with np.errstate(invalid="ignore"):
             off = meter.scale(self.jury.observed.value) - meter.scale(read)
         return np.asarray((off[..., self._numbers] / self.sd - at.start) / at.width)
+
+    def steps(self, read: Floats, changed: Floats, wide: float) -> Floats:
+        """Return how much of some changes would suit the readings best, (n, k), as if straight.
+
+        ``changed`` (n, k, r) is what predictions ``read`` (n, r) become with each change. Shared
+        errors are settled at the likeliest scatter; what is off by more than so many times what
+        makes a slip does not count.
+        """
+        at = self.scatters[self.likeliest]
+        off, width = self._off(read), wide * at.width
+        finite = np.isfinite(off)
+        off[~finite] = 0.0
+        fit = at.start
+        for _ in range(_ROUNDS):
+            held = np.where(finite, np.minimum(np.maximum(off, fit - width), fit + width), fit)
+            fit = (held @ at.thin) @ at.thin.T
+        used = finite & (np.abs(off - fit) <= width)
+        slopes = self._off(changed.reshape(-1, changed.shape[-1])).reshape(*changed.shape[:2], -1)
+        slopes = np.where(used[:, None] & np.isfinite(slopes), slopes - off[:, None], 0.0)
+        settled = slopes - (slopes @ at.thin) @ at.thin.T
+        bend = slopes @ np.swapaxes(settled, 1, 2)
+        pull = (settled * np.where(used, off, fit)[:, None]).sum(axis=-1)
+        diagonal = np.arange(changed.shape[1])
+        bend[:, diagonal, diagonal] += np.maximum(_RIDGE * bend[:, diagonal, diagonal], _NO_BEND)
+        return -np.linalg.solve(bend, pull[..., None])[..., 0]
 
     def by_scatter(
         self, low: Floats, high: Floats, enough: Floats | float = -np.inf
