@@ -86,7 +86,7 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
     spans = [_span(bench, jury, families, those, read) for those in families.by_range()]
     leaders = _leaders(Quick(jury), families, fixed, shown, spans)
     lean = bench.lean([families.edit(leader.family, exp(leader.x)) for leader in leaders])
-    settled_ = settled(jury, lean.read, jury.spread(lean))
+    settled_ = settled(jury, lean.read, jury.spread(lean)).at_suiting()
 
     # Every family at its best, and averaged over its ohms, as logarithms.
     best = np.full(len(families.index), -inf)

@@ -92,10 +92,11 @@ class Span:
         Between two ohms a dead reading is between what it is at either. ``sound`` is the score of
         the sound circuit.
         """
-        ends = np.array([[self._low, self._high]])
-        may = np.flatnonzero(self._at_most(settled, np.repeat(ends, len(self.x), 0))[:, 0] > enough)
+        ends = np.tile([self._low, self._high], (len(self.x), 1))
+        may = np.arange(len(self.x))
+        may = np.flatnonzero(self._at_most(settled, ends, enough, may)[:, 0] > enough)
         steps = np.unique(np.linspace(0, self.x.shape[1] - 1, _PARTS + 1).astype(int))
-        at_most = self._at_most(settled, self.x[may][:, steps], may)
+        at_most = self._at_most(settled, self.x[may][:, steps], enough, may)
         family, part = np.nonzero(at_most > enough[may, None])
         family = may[family]
         first, last = steps[part], steps[part + 1]
@@ -121,17 +122,17 @@ class Span:
         rows, columns = np.nonzero(wanted)
         self.log[rows, columns] = self._scored(settled, rows, self.x[rows, columns], enough[rows])
 
-    def _at_most(self, settled: Settled, x: Floats, some: Indices | None = None) -> Floats:
-        """Return what families (n,) score at most between ln ohms (n, k), shape (n, k - 1)."""
+    def _at_most(self, settled: Settled, x: Floats, enough: Floats, some: Indices) -> Floats:
+        """Return what some families (m,) score at most between ln ohms (m, k), (m, k - 1)."""
         parts = [np.empty((0, x.shape[1] - 1))]
-        for _, read in self._reads(x, some):
+        for rows, read in self._reads(x, some):
             low = np.minimum(read[:, 1:], read[:, :-1])
             high = np.maximum(read[:, 1:], read[:, :-1])
             if self._curves.sampled is not None:  # live readings may be anything between
                 low[..., self._curves.sampled.live] = 0.0
                 high[..., self._curves.sampled.live] = inf
-            r = read.shape[-1]
-            found = settled.at_most_between(low.reshape(-1, r), high.reshape(-1, r))
+            r, wanted = read.shape[-1], np.repeat(enough[some[rows]], x.shape[1] - 1)
+            found = settled.within(low.reshape(-1, r), high.reshape(-1, r), wanted)
             parts.append(found.reshape(low.shape[:-1]))
         return np.concatenate(parts)
 

@@ -133,7 +133,7 @@ def test_no_ohms_score_above_the_bound_that_leaves_families_out(test):
             way = family.ways[-1]
             read = bench.read([way.edit(r) for r in (0.0, *ohms, OPEN)])
             low, high = np.sort(read[[0, -1]], axis=0)[:, None]
-            assert (scores.about(read) <= scores.at_most_between(low, high) + NATS).all()
+            assert (scores.about(read) <= scores.within(low, high) + NATS).all()
 
 
 def test_families_left_out_change_no_probability(everything, monkeypatch):
@@ -142,7 +142,7 @@ def test_families_left_out_change_no_probability(everything, monkeypatch):
         bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
         quick = judge(bench, jury, everything)
         with monkeypatch.context() as patch:
-            patch.setattr(Settled, "at_most_between", lambda _, low, _high: np.full(len(low), OPEN))
+            patch.setattr(Settled, "within", lambda _, low, *_args: np.full(len(low), OPEN))
             searched = judge(bench, jury, everything)
         assert quick.unseen == pytest.approx(searched.unseen, abs=1e-6)
         probable = [s for s in searched.suspects if s.probability > 1e-6]
