@@ -129,9 +129,9 @@ def _asked(text: str, circuit: "Circuit", rulebook: "Rulebook") -> "Fault":
     fault, _ = parse_fault(text, circuit, rulebook.set_ups)
     if not fault.set_up and fault.mode not in rulebook.modes:
         known = [*rulebook.modes, *rulebook.set_ups]
-        raise FaultSyntaxError(
-            f"unknown fault {shown(fault.mode)}", listed(known), nearest(fault.mode, known)
-        )
+        near = nearest(fault.mode, known)
+        expected = "a fault mode or a mistake in the test" if near else listed(known)
+        raise FaultSyntaxError(f"unknown fault {shown(fault.mode)}", expected, near)
     return fault
 
 

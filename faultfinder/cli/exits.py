@@ -4,11 +4,12 @@ import os
 from collections.abc import Iterable
 from enum import IntEnum
 from pathlib import Path
+from textwrap import fill
 from typing import IO, Any
 
 import click
 
-from faultfinder.source.problem import listed
+from faultfinder.source.problem import WIDTH, listed
 from faultfinder.source.spelling import nearest
 
 
@@ -63,5 +64,13 @@ def bad_option(
     """Return the error for an option's value: what was found, expected, and the nearest."""
     choices = list(expected)
     near = nearest(word, choices) or (word if len(choices) == 1 else "")
+    known = fill(
+        listed(choices),
+        WIDTH,
+        initial_indent="  expected  ",
+        subsequent_indent=" " * 12,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
     meant = f"\n  try       {near}" if near else ""
-    return click.BadParameter(f"{found}\n  expected  {listed(choices)}{meant}", param_hint=option)
+    return click.BadParameter(f"{found}\n{known}{meant}", param_hint=option)

@@ -217,6 +217,7 @@ class _Dialogue:
         """Return the session after an answer, and the readings in it; no session to stop."""
         from faultfinder.guiding.answers import NotUnderstood, readings_typed
         from faultfinder.guiding.words import GONE, NOT_GONE, said_fault
+        from faultfinder.readings.doing import EXCHANGE, LOOK
 
         check, session = self.session.asked, self.session
         assert check is not None  # noqa: S101 - answers are taken to a question only
@@ -225,18 +226,17 @@ class _Dialogue:
             return session.found([fault]), ()
         word = typed.lower()
         at = check.spot.at
-        match check.test:
-            case "inspect" | "exchange" | "set-up":
-                if word in GONE[check.test]:
-                    return self._which(), ()
-                if word not in NOT_GONE[check.test]:
-                    one, other = NOT_GONE[check.test][0], GONE[check.test][0]
-                    raise NotUnderstood(f'"{typed}"', f"{one} or {other}; help lists the words")
-                if check.test == "inspect":
-                    return session.saw_nothing(at), ()
-                if check.test == "exchange":
-                    return session.did_not_help(at), ()
-                return self._in_order(at), ()
+        if check.test in GONE:
+            if word in GONE[check.test]:
+                return self._which(), ()
+            if word not in NOT_GONE[check.test]:
+                one, other = NOT_GONE[check.test][0], GONE[check.test][0]
+                raise NotUnderstood(f'"{typed}"', f"{one} or {other}; help lists the words")
+            if check.test == LOOK:
+                return session.saw_nothing(at), ()
+            if check.test == EXCHANGE:
+                return session.did_not_help(at), ()
+            return self._in_order(at), ()
         tests = session.rulebook.procedures
         readings = readings_typed(typed, check, session.case.circuit, tests)
         return session.read(readings), readings

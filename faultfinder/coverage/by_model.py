@@ -10,7 +10,7 @@ from faultfinder.coverage.lineup import SAMPLES, Lineup
 from faultfinder.coverage.plan import Plan
 from faultfinder.coverage.power import SURELY, Alarm, Looks
 from faultfinder.coverage.result import Coverage, Ohms
-from faultfinder.diagnosis.screen import Indices
+from faultfinder.diagnosis.curves import Indices
 from faultfinder.evidence.lean import Flags, Floats
 
 FALSE_ALARM = 0.01

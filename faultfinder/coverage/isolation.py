@@ -21,8 +21,8 @@ import numpy as np
 
 from faultfinder.coverage.lineup import SAMPLES, Lineup, Samples
 from faultfinder.coverage.power import scatter_of
+from faultfinder.diagnosis.curves import Indices
 from faultfinder.diagnosis.groups import BOUND_NATS
-from faultfinder.diagnosis.screen import Indices
 from faultfinder.evidence.lean import Flags, Floats
 
 _VISIBLE_SD = 3.0  # beyond this a reading's move has to be shared

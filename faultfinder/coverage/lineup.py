@@ -13,7 +13,7 @@ from math import exp
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, no_edit
-from faultfinder.diagnosis.screen import MIDDLE_OHM, Curves, Indices, sampled_over
+from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves, Indices, sampled_over
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats, Lean
 from faultfinder.evidence.meter import Meter, meter_for

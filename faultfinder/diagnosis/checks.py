@@ -4,8 +4,9 @@ What to do first is chosen by planning (``faultfinder.planning``) over every row
 that was not read, over opening, parting and exchanging, for the minutes they cost from where one
 stands. Two kinds of check come before that: a look at the set-up, where a mistake there explains
 the readings as well as anything does, and a reading that the leading suspect leaves unexplained,
-taken again. A live reading is offered only where no dead check is left that can part the suspects,
-and none of them makes it dangerous to supply the circuit.
+taken again; what may have been noted wrongly is read again by that look itself. A live reading is
+offered only where no dead check is left that can part the suspects, and none of them makes it
+dangerous to supply the circuit.
 """
 
 from collections.abc import Sequence
@@ -14,7 +15,7 @@ from functools import cached_property
 
 import numpy as np
 
-from faultfinder.diagnosis.phrasing import EXCHANGE, Phrasing
+from faultfinder.diagnosis.phrasing import Phrasing
 from faultfinder.diagnosis.plan import Plan, plan_of
 from faultfinder.diagnosis.posterior import Suspect
 from faultfinder.diagnosis.prospect import (
@@ -28,8 +29,11 @@ from faultfinder.diagnosis.prospect import (
     SetUpLook,
 )
 from faultfinder.diagnosis.result import NextCheck, Outcome
+from faultfinder.diagnosis.risk import risk_of_reading
 from faultfinder.diagnosis.unread import rest_to_read
+from faultfinder.evidence.staging import Staged
 from faultfinder.readings.case import Case
+from faultfinder.readings.doing import EXCHANGE, LOOK
 from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.wiring.fault import SET_UP
 
@@ -45,7 +49,9 @@ def next_checks(prospect: Prospect, repeat: Sequence[int] = ()) -> tuple[NextChe
     ``repeat`` says which readings of the case want taking again.
     """
     case, rulebook, contenders = prospect.case, prospect.rulebook, prospect.contenders
-    repeats = _repeats(case, rulebook, contenders[0].suspect, repeat[:_MOST_REPEATS])
+    looked_at = _misnoted(case, contenders)
+    repeat = [index for index in repeat if index not in looked_at][:_MOST_REPEATS]
+    repeats = _repeats(case, rulebook, contenders[0].suspect, repeat)
     sound = next((c for c in contenders if not c.suspect.faults and c.group == 1), None)
     if sound is not None:
         rest = rest_to_read(case, rulebook, sound.rank)
@@ -74,6 +80,22 @@ def parting_check(case: Case, rulebook: Rulebook, one: Suspect, other: Suspect) 
 
 def _numbered(checks: Sequence[NextCheck]) -> tuple[NextCheck, ...]:
     return tuple(replace(check, rank=n) for n, check in enumerate(checks[:_MOST_CHECKS], start=1))
+
+
+def _misnoted(case: Case, contenders: Sequence[Contender]) -> frozenset[int]:
+    """Return the readings that mistakes of the leading group say were noted wrongly.
+
+    But those that the leading suspect leaves unexplained.
+    """
+    leader = contenders[0].suspect
+    edits = [contender.suspect.edit for contender in contenders if contender.group == 1]
+    notings = [edit.noting for edit in edits if isinstance(edit, Staged) and edit.noting]
+    return frozenset(
+        index
+        for index, reading in enumerate(case.readings)
+        if not leader.slips[index]
+        and any(noting.really(reading.spot) != reading.spot for noting in notings)
+    )
 
 
 def _repeats(
@@ -105,7 +127,7 @@ def _repeats(
                 (Outcome(1, says[0], (1,)), Outcome(0, says[1], ())),
                 _SLIPPED_BITS,
                 effort.each + more,
-                "dead with supply nearby" if more else "dead",
+                risk_of_reading(is_set_up=not more),
                 procedure.steps,
                 procedure.cautions,
             )
@@ -222,7 +244,7 @@ class Advice:
             case = self.prospect.case
             run = case.circuit.run(one)
             ends = (one,) if run is None else case.circuit.ends_to_open(run)
-            shut = {*case.looked, *(at for test, at in case.cannot if test == "inspect")}
+            shut = {*case.looked, *(at for test, at in case.cannot if test == LOOK)}
             at = next((end for end in ends if end not in shut), "")
             tried = one in case.exchanged or (EXCHANGE, one) in case.cannot
             if not at and not tried:

@@ -21,12 +21,17 @@ BOUND_NATS = 0.5
 together: the truer of two such suspects would come out ahead in 69 cases of 100, little better than
 a guess. A bound by information, never widened to catch a truth."""
 
+_NEGLIGIBLE = 0.001
+"""Several faults that between them read as fewer do need ohms that happen to fit. So much less
+likely than the leader, they are no cause that anybody has to rule out; judgement, no source."""
+
 
 def groups(suspects: Sequence[Suspect], jury: Jury) -> tuple[int, ...]:
     """Return the group number of each suspect, 1 for the leader's.
 
     Each group is led by its most probable member, and holds those the leader, if true, could not
-    be told from. The first suspect not yet in a group leads the next one.
+    be told from; not those of more faults than it has that are next to impossible beside it. The
+    first suspect not yet in a group leads the next one.
     """
     numbers = [0] * len(suspects)
     number = 0
@@ -36,9 +41,17 @@ def groups(suspects: Sequence[Suspect], jury: Jury) -> tuple[int, ...]:
         number += 1
         numbers[index] = number
         for other in range(index + 1, len(suspects)):
-            if not numbers[other] and nats_apart(leader, suspects[other], jury) < BOUND_NATS:
+            if numbers[other] or _is_contrived(suspects[other], leader):
+                continue
+            if nats_apart(leader, suspects[other], jury) < BOUND_NATS:
                 numbers[other] = number
     return tuple(numbers)
+
+
+def _is_contrived(suspect: Suspect, leader: Suspect) -> bool:
+    """Return whether a suspect takes more faults than the leader, and next to no probability."""
+    has_more = len(suspect.hypothesis.faults) > len(leader.hypothesis.faults)
+    return has_more and suspect.probability < _NEGLIGIBLE * leader.probability
 
 
 def nats_apart(true: Suspect, other: Suspect, jury: Jury) -> float:

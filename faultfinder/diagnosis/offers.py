@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from faultfinder.evidence.limits import is_usual
 from faultfinder.readings.case import Case
+from faultfinder.readings.doing import LOOK, PART
 from faultfinder.readings.reading import Spot
 from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.rulebook.procedures import Procedure
@@ -87,7 +88,7 @@ def rows_with_parted(case: Case, rulebook: Rulebook, runs: Sequence[Run]) -> lis
     found = []
     for run in runs:
         via = run.upstream
-        if via == board or ("part", via) in case.cannot:
+        if via == board or (PART, via) in case.cannot:
             continue
         for test in rule.tests:
             procedure = rulebook.procedures[test]
@@ -121,7 +122,7 @@ def _by_row(
 def points_to_open(case: Case, places: Sequence[str]) -> list[str]:
     """Return which of some places can be opened, in walking order."""
     every = (*_points(case), case.circuit.board)
-    return [at for at in every if at in places and ("inspect", at) not in case.cannot]
+    return [at for at in every if at in places and (LOOK, at) not in case.cannot]
 
 
 def _points(case: Case) -> tuple[str, ...]:

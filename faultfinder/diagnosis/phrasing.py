@@ -11,14 +11,14 @@ from faultfinder.diagnosis.offers import Row
 from faultfinder.diagnosis.plan import Plan
 from faultfinder.diagnosis.prospect import Contender, Look, Prospect, Reading, SetUpLook
 from faultfinder.diagnosis.result import NextCheck, Outcome, Risk
+from faultfinder.diagnosis.risk import risk_at, risk_of_reading
 from faultfinder.diagnosis.wording import about_set_up
+from faultfinder.readings.doing import EXCHANGE, LOOK
 from faultfinder.readings.reading import Spot
 from faultfinder.wiring.fault import SET_UP, Fault
 
-EXCHANGE = "exchange"
 HowTo = tuple[tuple[str, ...], tuple[str, ...]]
 """Steps, and cautions."""
-_NEARBY: Risk = "dead with supply nearby"
 
 
 @dataclass(frozen=True)
@@ -55,9 +55,7 @@ class Phrasing:
     ) -> NextCheck:
         """Return a row as a check of its most telling pair, the others read along with it."""
         row, column = offer.row, self._most_telling(offer)
-        risk: Risk = "dead" if is_set_up else "dead with supply nearby"
-        if row.procedure.is_live:
-            risk = "live"
+        risk: Risk = "live" if row.procedure.is_live else risk_of_reading(is_set_up=is_set_up)
         seen = offer.each[:, column].tolist()
         return NextCheck(
             0,
@@ -68,7 +66,6 @@ class Phrasing:
             self._outcomes(seen, offer.values[:, column].tolist()),
             gain,
             minutes,
-            # A test that is not set up takes hands into a board that may be live elsewhere.
             risk,
             *self.how_to_read(row),
             also=tuple(spot for i, spot in enumerate(row.spots) if i != column),
@@ -130,20 +127,16 @@ class Phrasing:
         said = ["seen" if seen_here else "nothing to see" for seen_here in here]
         return NextCheck(
             0,
-            "inspect",
-            Spot("inspect", look.at, "", ""),
+            LOOK,
+            Spot(LOOK, look.at, "", ""),
             "",
             self._what_to_look_for(look),
             self._outcomes(here, said),
             gain,
             minutes,
-            self.risk_at(look.at),
+            risk_at(self.prospect.case.circuit, look.at),
             *self.how_to_look(look.at),
         )
-
-    def risk_at(self, at: str) -> Risk:
-        """Return how dangerous it is to open a place; a board's other circuits are live."""
-        return _NEARBY if self.prospect.case.circuit.is_at_board(at) else "dead"
 
     def how_to_look(self, at: str) -> HowTo:
         """Return the steps of looking into a place, and what to mind with what may be met there."""
@@ -217,7 +210,7 @@ class Phrasing:
             self._outcomes(look.so.tolist(), said),
             _bits([share, 1 - share]),
             rule.check.minutes,
-            _NEARBY if fault.at == case.circuit.board else "dead",
+            risk_at(case.circuit, fault.at),
             (about_set_up(rule.remedy, case.circuit, fault),),
             rule.cautions,
         )
@@ -246,7 +239,7 @@ class Phrasing:
             self._outcomes(here, said),
             _bits([share, 1 - share]),
             rule.minutes.run if is_run else rule.minutes.point,
-            self.risk_at(at),
+            risk_at(case.circuit, at),
             *self.how_to_mend(at),
         )
 

@@ -6,6 +6,7 @@ from math import log2
 from faultfinder.diagnosis.catalogue import no_edit
 from faultfinder.diagnosis.offers import Row, rows_to_read
 from faultfinder.diagnosis.result import NextCheck, Outcome, Risk
+from faultfinder.diagnosis.risk import risk_of_reading
 from faultfinder.diagnosis.walking import places, walking_minutes
 from faultfinder.evidence.bench import Bench
 from faultfinder.readings.case import Case
@@ -42,7 +43,7 @@ def rest_to_read(case: Case, rulebook: Rulebook, sound: int) -> list[NextCheck]:
         )
         minutes += 0.0 if is_set_up else row.procedure.minutes.set_up
         bits = -chance * log2(chance) - (1 - chance) * log2(1 - chance) if 0 < chance < 1 else 0.0
-        risk: Risk = "dead" if is_set_up else "dead with supply nearby"
+        risk = risk_of_reading(is_set_up=is_set_up)
         found.append((round(-bits / minutes, 9), row, bits, minutes, risk))
     found.sort(key=lambda one: one[0])
     return [_check(case, rulebook, *one[1:], sound) for one in found[:_MOST]]

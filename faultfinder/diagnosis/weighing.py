@@ -174,9 +174,10 @@ def _verdict(
     faults = sum(suspect.probability for suspect in suspects if suspect.faults)
     if leader.refuted.any() or leader.slips.sum() > MOST_MISREAD:
         return "unexplained"
-    if faults > sound.probability:
-        return "fault"
     leaks = any(
         reading.within_limit is False and reading.expected.unit == "Mohm" for reading in graded
     )
+    # Where all insulation is gone each fault explains a part of it only, however many there are.
+    if faults > sound.probability and (leader.faults or not leaks):
+        return "fault"
     return "unexplained" if leaks or sound.slips.any() else "sound"

@@ -9,15 +9,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from faultfinder.diagnosis.diagnose import diagnose
-from faultfinder.diagnosis.phrasing import EXCHANGE
 from faultfinder.diagnosis.result import Diagnosis, NextCheck, RankedSuspect, Why
 from faultfinder.readings.case import Case, Found
+from faultfinder.readings.doing import EXCHANGE, LOOK, PART
 from faultfinder.readings.reading import Reading, Spot
 from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.wiring.fault import SET_UP, Fault
 
-LOOK = "inspect"
-_PART = "part"
 _WORTH_NAMING = 0.02
 
 
@@ -78,7 +76,7 @@ class Session:
         The reading of the whole circuit may be asked for all the same.
         """
         run = self.case.circuit.run(check.spot.parted) if check.spot.parted else None
-        return (check.test, check.spot.at) if run is None else (_PART, run.upstream)
+        return (check.test, check.spot.at) if run is None else (PART, run.upstream)
 
     def read(self, readings: Sequence[Reading]) -> "Session":
         """Return the session with readings taken; those of a spot read before take its place."""

@@ -10,7 +10,8 @@ from faultfinder.diagnosis.phrasing import Phrasing
 from faultfinder.diagnosis.plan import Plan, plan_of
 from faultfinder.diagnosis.prospect import Look, Place, Prospect, Reading, SetUpLook
 from faultfinder.diagnosis.result import Diagnosis
-from faultfinder.diagnosis.wording import about_set_up, spot_in_words, value_in_words
+from faultfinder.diagnosis.risk import risk_at, risk_of_reading
+from faultfinder.diagnosis.wording import spot_in_words, value_in_words
 from faultfinder.guiding.ending import mending
 from faultfinder.planning.choice import Step
 from faultfinder.planning.problem import Floats, Standing
@@ -169,7 +170,7 @@ class _Grower:
     def _check(
         self, belief: Floats, standing: Standing, share: float, depth: int, step: Step
     ) -> Node:
-        plan, prospect = self.plan, self.prospect
+        plan = self.plan
         index = step.check or 0
         offer = plan.offers[index]
         minutes = round(float(plan.problem.minutes(standing)[index]), 1)
@@ -195,7 +196,6 @@ class _Grower:
         branches.sort(key=lambda branch: -branch.share)
         other = "anything else: put it in the case, and plan again"
         branches.append(Branch(other, rest, None))
-        case, rulebook = prospect.case, prospect.rulebook
         match offer:
             case Reading():
                 row = offer.row
@@ -205,24 +205,20 @@ class _Grower:
                 first = f"Part {row.spots[0].parted} at {row.via}, then read" if row.via else "Read"
                 task = f"{first} {pairs} at {where_at}, by the test {row.procedure.id}"
                 set_up = plan.problem.checks[index].needs == standing.set_up
-                risk = "dead" if set_up else "dead with supply nearby"
+                risk = risk_of_reading(is_set_up=set_up)
                 told = self._phrasing.how_to_read(row)
                 return Node(task, minutes, risk, tuple(branches), *told)
             case Look():
-                risk, told = self._phrasing.risk_at(offer.at), self._phrasing.how_to_look(offer.at)
+                risk, told = (
+                    risk_at(self.prospect.case.circuit, offer.at),
+                    self._phrasing.how_to_look(offer.at),
+                )
                 task = f"Open {offer.at} and look at its terminals"
                 return Node(task, minutes, risk, tuple(branches), *told)
             case SetUpLook():
-                set_up_rule = rulebook.set_ups[offer.fault.set_up]
-                task = f"Check {about_set_up(set_up_rule.check.look_at, case.circuit, offer.fault)}"
-                return Node(
-                    task,
-                    minutes,
-                    "dead with supply nearby" if offer.fault.at == case.circuit.board else "dead",
-                    tuple(branches),
-                    (),
-                    set_up_rule.cautions,
-                )
+                asked = self._phrasing.set_up(offer)
+                task = f"Check {asked.why}"
+                return Node(task, minutes, asked.risk, tuple(branches), (), asked.cautions)
 
     def _outcome(self, offer: Reading | Look | SetUpLook, number: int, then: Floats) -> str:
         """Return an outcome in words: values of the pairs that tell outcomes apart."""

@@ -1,8 +1,8 @@
 """Words that answer a look, a repair tried, or a check of the set-up; faults said instead."""
 
 from faultfinder.diagnosis.foretell import ImpossibleFault, must_fit
-from faultfinder.diagnosis.phrasing import EXCHANGE
-from faultfinder.guiding.session import LOOK, Session
+from faultfinder.guiding.session import Session
+from faultfinder.readings.doing import EXCHANGE, LOOK
 from faultfinder.source.problem import listed, shown
 from faultfinder.source.spelling import nearest
 from faultfinder.wiring.fault import SET_UP, Fault, FaultSyntaxError, parse_fault

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from faultfinder.readings.case import Case, Found
+from faultfinder.readings.doing import NO_TESTS
 from faultfinder.readings.reading import Accuracy, Instrument, ReadingForms, Terminators
 from faultfinder.readings.rows import MOST_ROWS, Row, RowReader, yaml_rows
 from faultfinder.readings.table import csv_rows
@@ -40,8 +41,6 @@ from faultfinder.wiring.schema import CircuitFile
 FileName = Annotated[str, Field(min_length=1)]
 # A slip of the pen, not a terminator; common practice, no source.
 TerminatorOhm = Annotated[Ohm, Field(ge=0.01, le=10_000)]
-NO_TESTS = ("inspect", "part", "exchange", "set-up")
-"""What can be done at a place that is no test; ``cannot`` may name it."""
 _UNREAD = "no readings yet", 'readings; "faultfinder expect" on this file shows what to read'
 
 

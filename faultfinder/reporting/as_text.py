@@ -13,8 +13,10 @@ from faultfinder.diagnosis.wording import (
     value_in_words,
 )
 from faultfinder.evidence.grading import GradedReading
+from faultfinder.readings.doing import EXCHANGE, LOOK, NO_TESTS
 from faultfinder.reporting.layout import WIDTH, Style, items, odds, paragraph, plain
 from faultfinder.source.problem import listed
+from faultfinder.wiring.fault import SET_UP
 
 _GRADES = {
     "as-expected": "as expected",
@@ -249,7 +251,7 @@ def _next(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
             ]
             if len(said) > 1:
                 lines += paragraph("; ".join(said[:_MOST_OUTCOMES]), width, "     ")
-        if check.test not in {*used, "inspect", "set-up", "exchange"}:
+        if check.test not in {*used, *NO_TESTS}:
             lines += paragraph(f"How: {' '.join(check.steps)}", width, "     ")
             used.add(check.test)
     return lines
@@ -262,13 +264,13 @@ def _numbered(diagnosis: Diagnosis) -> tuple[RankedSuspect, ...]:
 
 def _check(check: NextCheck) -> str:
     cost = f"({check.minutes:g} min, {check.risk})"
-    if check.test == "set-up":
+    if check.test == SET_UP:
         return f"The set-up {cost}: check {check.why}. If so: {' '.join(check.steps)}"
-    if check.test == "inspect" and check.risk != "dead":
+    if check.test == LOOK and check.risk != "dead":
         return f"At board {check.spot.at}, {check.why} {cost}"
-    if check.test == "inspect":
+    if check.test == LOOK:
         return f"Open {check.spot.at} and {check.why} {cost}"
-    if check.test == "exchange":
+    if check.test == EXCHANGE:
         return f"Mend {check.spot.at} {cost}: {check.why}. {' '.join(check.steps)}"
     return f"{check.test}: read {spot_in_words(check.spot)} {cost}: {check.why}"
 
@@ -290,6 +292,8 @@ def _repair(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
         return []
     sure = len({_places(suspect) for suspect in diagnosis.leading if suspect.faults}) == 1
     heading = "REPAIR" if sure else "REPAIR, once it is found"
+    if not sure and len(leader.faults) > 1:  # its remedy names its places, the others have theirs
+        heading = f"REPAIR, if it is {leader.rank}"
     if leader.is_set_up:
         heading = "CORRECT, and read again"
         if leader.is_wiring:

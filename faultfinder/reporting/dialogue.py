@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from faultfinder.diagnosis.phrasing import EXCHANGE
 from faultfinder.diagnosis.result import NextCheck, RankedSuspect, Why
 from faultfinder.diagnosis.wording import amount_in_words, spot_in_words, value_in_words
 from faultfinder.guiding.answers import pairs_asked
 from faultfinder.guiding.ending import Mending
-from faultfinder.guiding.session import LOOK, Session
+from faultfinder.guiding.session import Session
+from faultfinder.readings.doing import EXCHANGE, LOOK
 from faultfinder.readings.reading import Reading, ReadingForms
 from faultfinder.reporting.as_text import decisive_text
 from faultfinder.reporting.layout import Style, items, odds, paragraph
@@ -77,13 +77,12 @@ def _sentence(text: str) -> str:
 
 def _task(check: NextCheck, tests: ReadingForms) -> str:
     spot = check.spot
-    match check.test:
-        case "inspect":
-            return f"Open {spot.at} and {check.why}"
-        case "exchange":
-            return f"Mend {spot.at}, and take again the reading that was off"
-        case "set-up":
-            return f"Check the set-up: {check.why}"
+    if check.test == LOOK:
+        return f"Open {spot.at} and {check.why}"
+    if check.test == EXCHANGE:
+        return f"Mend {spot.at}, and take again the reading that was off"
+    if check.test == SET_UP:
+        return f"Check the set-up: {check.why}"
     pairs = listed(pairs_asked(check, tests), "and")
     where = spot_in_words(replace(spot, parted="")).partition(" at ")[2]
     first = "Read again" if check.why.startswith("repeat") else "Read"

@@ -193,6 +193,7 @@ def test_a_wrong_option_is_refused_with_what_would_be_right(arguments, said, nea
     assert said in words
     assert "expected" in words
     assert near in words
+    assert all(len(line) <= 80 for line in result.stderr.splitlines() if "expected" in line)
 
 
 def test_the_nearest_spelling_is_offered():

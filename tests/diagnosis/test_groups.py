@@ -1,6 +1,7 @@
 """What cannot be told apart is together, and nothing else is."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from modelled import BRANCHED, LINE, MODES, readings
@@ -107,3 +108,24 @@ def test_nothing_is_apart_from_itself():
     found, _, jury = judged(LINE, Fault("high-resistance", ("A",), "S1", 0.8))
     for suspect in found.values():
         assert nats_apart(suspect, suspect, jury) == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize(("share", "number"), [(0.0005, 2), (0.002, 1)])
+def test_two_faults_that_read_as_one_are_with_it_unless_next_to_impossible(share, number):
+    """Joints inside S2 and beyond it, of the same ohms, read as one in the run that feeds S2."""
+    found, _, jury = judged(LINE, Fault("high-resistance", ("E",), "S1..S2", 2.0))
+    one = found[Fault("high-resistance", ("E",), "S1..S2")]
+    both = (
+        Fault("high-resistance", ("E",), "S2", 2.0),
+        Fault("high-resistance", ("E",), "S2..S3", 2.0),
+    )
+    pair = replace(
+        one,
+        hypothesis=replace(one.hypothesis, faults=both),
+        probability=share * one.probability,
+    )
+    assert nats_apart(one, pair, jury) == pytest.approx(0, abs=1e-9)
+    assert groups([one, pair], jury) == (1, number)
+    # A rare fault by itself is no more contrived than the leader is.
+    rare = replace(pair, hypothesis=replace(one.hypothesis, faults=both[:1]))
+    assert groups([one, rare], jury) == (1, 1)

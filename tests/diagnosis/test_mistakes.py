@@ -118,3 +118,16 @@ def test_the_row_a_mistake_of_noting_names_is_to_be_repeated():
     assert diagnosis.suspects[0].faults[0].set_up == "switch-noted-wrong"
     assert {reading.spot.at for reading in diagnosis.repeat} == {"S1"}
     assert len(diagnosis.repeat) == 6
+
+
+def test_what_was_noted_wrongly_is_read_again_by_the_look_and_not_once_more():
+    """The leader reads as was read: taken again as it stands, it would part nothing."""
+    fault = Fault("transposed", ("A", "N"), "S2..S3")
+    taken = [r for r in readings(LINE, [fault]) if r.spot.at != "S2"]
+    diagnosis = diagnose(case(LINE, taken=taken), RULEBOOK)
+    assert "columns-exchanged" in {f.set_up for s in diagnosis.leading for f in s.faults}
+    assert {reading.spot.at for reading in diagnosis.repeat} == {"S3"}
+    first, *others = diagnosis.next_checks
+    assert first.test == "set-up"
+    assert others[0].spot.at == "S2"
+    assert not {check.spot for check in others} & {reading.spot for reading in taken}

@@ -130,6 +130,16 @@ def test_many_alike_are_counted_and_placed():
     assert "REPAIR, once it is found" in said
 
 
+def test_of_pairs_at_other_places_the_repair_says_whose_it_is():
+    """S2 was not read: the earth may be lost in either run to S3, or inside it."""
+    both = [Fault("high-resistance", ("N",), "DB..S1", 3.0), Fault("open", ("E",), "S2..S3")]
+    taken = [r for r in readings(LINE, both) if r.spot.at != "S2"]
+    diagnosis = diagnose(case(LINE, taken=taken), RULEBOOK)
+    assert len({tuple(f.at for f in s.faults) for s in diagnosis.leading}) > 1
+    said = diagnosis_text(diagnosis)
+    assert "REPAIR, if it is 1\n  At DB..S1: " in said
+
+
 def test_a_mistake_in_the_test_is_said_before_the_fault_that_reads_the_same():
     diagnosis = diagnose(case(LINE, [Fault("transposed", ("A", "N"), "DB..S1")]), RULEBOOK)
     said = " ".join(diagnosis_text(diagnosis).split())
