@@ -96,63 +96,6 @@ class Curves:
         some.sampled = self.sampled and self.sampled.only(families)
         return some
 
-    def at(self, x: Floats) -> Floats:
-        """Return them at ln ohms of shape (families, k), in shape (families, k, live)."""
-        after = np.clip(np.searchsorted(self.x, x), 1, len(self.x) - 1)
-        share = (x - self.x[after - 1]) / (self.x[after] - self.x[after - 1])
-        family = np.arange(len(self.read))[:, None]
-        one, two = self.read[family, after - 1], self.read[family, after]
-        with np.errstate(invalid="ignore"):
-            between = one + (two - one) * share[..., None]
-        return np.where(np.isfinite(one) & np.isfinite(two), between, np.inf)
-
-    def only(self, families: Indices) -> "Sampled":
-        """Return those of some families."""
-        return Sampled(self.live, self.x, self.read[families])
-
-
-_OF_CURVES = ("bolted", "opened", "straight", "slope", "bend", "unmoved")
-
-
-class Curves:
-    """Readings as functions of a branch's ohms, from those bolted, in the middle and open.
-
-    Between bolted and open a reading is ``(bolted * bend + opened * r) / (bend + r)``, or a
-    straight line where open breaks its only path. Shape of ``ends``: (families, 3, r). Live
-    readings are as they were sampled.
-    """
-
-    def __init__(self, ends: Floats, sampled: Sampled | None = None) -> None:
-        self.sampled = sampled
-        self.bolted, middle, self.opened = (ends[:, i, :] for i in range(3))
-        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            rise = middle - self.bolted
-            self.straight = ~np.isfinite(self.opened)
-            self.slope = rise / MIDDLE_OHM
-            # Never negative but by rounding, where the ohms do not matter to a reading.
-            self.bend = np.maximum(MIDDLE_OHM * (self.opened - middle) / rise, 0.0)
-        self.unmoved = (rise == 0) | ~np.isfinite(self.bolted)
-
-    def only(self, families: Indices) -> "Curves":
-        """Return those of some families."""
-        some = copy(self)
-        for name in _OF_CURVES:
-            setattr(some, name, getattr(self, name)[families])
-        some.__dict__.pop("_ratio", None)
-        some.sampled = self.sampled and self.sampled.only(families)
-        return some
-
-    def of_one(self, families: Indices, readings: Indices) -> "Curves":
-        """Return those of one reading for each of some families; live ones tell no ohms."""
-        some = copy(self)
-        for name in _OF_CURVES:
-            setattr(some, name, getattr(self, name)[families, readings][:, None])
-        some.__dict__.pop("_ratio", None)
-        if self.sampled is not None:
-            some.unmoved = some.unmoved | self.sampled.live[readings][:, None]
-            some.sampled = None
-        return some
-
     def at(self, r_ohm: Floats) -> Floats:
         """Return readings at ohms of shape (families, k), in shape (families, k, r)."""
         r = r_ohm[..., None]
