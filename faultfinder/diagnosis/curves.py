@@ -129,6 +129,10 @@ class Curves:
             read[:, self.sampled.live] = live[:, 0]
         return np.asarray(read)
 
+    def of(self, family: int, r_ohm: Floats) -> Floats:
+        """Return readings of one family at ohms (k,), in shape (k, r)."""
+        return self.each_at(np.full(len(r_ohm), family), r_ohm)
+
     @cached_property
     def _ratio(self) -> tuple[Floats, Floats, Floats, Floats]:
         """What a reading is the ratio of: two straight lines, at nil and per ohm."""
