@@ -3,7 +3,6 @@
 import atexit
 import os
 import shutil
-import sys
 import tempfile
 
 # Each process of the suite has a core to itself; threads of the linear algebra would share it.
@@ -12,6 +11,7 @@ os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
 import pytest
 from examples import THOROUGH, USUAL
 from hypothesis import is_hypothesis_test, settings
+from tracing import untraced
 
 # Neither a user's own rules nor what was kept of an earlier run may decide a test.
 _OWN = tempfile.mkdtemp(prefix="faultfinder-tests-")
@@ -26,17 +26,9 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_call(item):
-    """Run drawn examples, and what is marked ``untraced``, without counting the lines they run.
-
-    Tracing takes as long again, and plainer tests run the same lines. The mark ``no_cover`` of
-    pytest-cov 7.1 does nothing in the processes of pytest-xdist, where it stops one of two tracers.
-    """
+    """Trace neither drawn examples nor what is marked ``untraced``."""
     drawn = is_hypothesis_test(getattr(item, "obj", None))
     if not (drawn or item.get_closest_marker("untraced")):
         return (yield)
-    tracer = sys.gettrace()
-    sys.settrace(None)
-    try:
+    with untraced():
         return (yield)
-    finally:
-        sys.settrace(tracer)
