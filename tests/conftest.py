@@ -25,7 +25,7 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_call(item):
+def pytest_runtest_protocol(item):
     """Trace neither drawn examples nor what is marked ``untraced``."""
     drawn = is_hypothesis_test(getattr(item, "obj", None))
     if not (drawn or item.get_closest_marker("untraced")):
