@@ -27,8 +27,8 @@ from faultfinder.diagnosis.settled import Settled, settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.rulebook.arrangement import spots_of
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 OPEN = math.inf
 TESTS = DEAD

@@ -20,6 +20,9 @@ from faultfinder.diagnosis.settled import settled
 from faultfinder.network.branch import in_turn
 from faultfinder.wiring.circuit import Point, Run
 
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
+
 NATS = 3.0
 MARGINS = ((10.0, NATS), (40.0, 25.0))
 GENEROUS = 12.0  # what is a little far off may lean as it likes
