@@ -5,7 +5,12 @@ import os
 import shutil
 import tempfile
 
-from hypothesis import settings
+# Each process of the suite has a core to itself; threads of the linear algebra would share it.
+os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
+
+import pytest
+from examples import THOROUGH, USUAL
+from hypothesis import is_hypothesis_test, settings
 
 # Neither a user's own rules nor what was kept of an earlier run may decide a test.
 _OWN = tempfile.mkdtemp(prefix="faultfinder-tests-")
@@ -13,6 +18,13 @@ os.environ |= {"XDG_CACHE_HOME": f"{_OWN}/cache", "XDG_CONFIG_HOME": f"{_OWN}/co
 atexit.register(shutil.rmtree, _OWN, ignore_errors=True)
 
 # No deadline: a shared machine stalls now and then, and time is measured in tests/benchmarks only.
-settings.register_profile("default", deadline=None, derandomize=True, max_examples=40)
-settings.register_profile("thorough", deadline=None, max_examples=5000)
+settings.register_profile("default", deadline=None, derandomize=True, max_examples=USUAL)
+settings.register_profile("thorough", deadline=None, max_examples=THOROUGH)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
+
+
+def pytest_collection_modifyitems(items):
+    """Leave drawn examples out of the count of covered lines: to trace them takes twice as long."""
+    for item in items:
+        if is_hypothesis_test(getattr(item, "obj", None)):
+            item.add_marker(pytest.mark.no_cover)

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from examples import slow
 from hypothesis import find, given, settings
 from hypothesis import strategies as st
 from modelled import RULEBOOK
@@ -33,7 +34,7 @@ def test_a_case_shrinks_to_one_outlet_and_one_row():
     assert len(dump(small, RULEBOOK.procedures).splitlines()) < 25
 
 
-@settings(max_examples=30)
+@slow(30)
 @given(cases(tests=("terminated", "linked-out")))
 def test_readings_are_what_a_person_could_have_written(case):
     assert case.readings
@@ -45,7 +46,7 @@ def test_readings_are_what_a_person_could_have_written(case):
             assert steps == pytest.approx(round(steps), abs=1e-6)
 
 
-@settings(max_examples=30)
+@slow(30)
 @given(st.data())
 def test_a_fault_can_be_where_it_is_drawn(data):
     circuit = data.draw(circuits() | rings())
@@ -55,7 +56,7 @@ def test_a_fault_can_be_where_it_is_drawn(data):
     assert (fault.r_ohm is None) == (mode.ohms is None)
 
 
-@settings(max_examples=20)
+@slow(20)
 @given(installations())
 def test_names_in_an_installation_are_its_own(installation):
     names = [point.name for circuit in installation.circuits for point in circuit.points]

@@ -10,7 +10,8 @@ import inspect
 import itertools
 import json
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any
 
 from pydantic import BaseModel
@@ -59,7 +60,8 @@ def comment(kind: Kind, *, above: str = "..") -> str:
     return f"# yaml-language-server: $schema={above}/schemas/{kind.id}.json"
 
 
-def described(model: type[BaseModel]) -> dict[str, str]:
+@cache
+def described(model: type[BaseModel]) -> Mapping[str, str]:
     """Return what each field of a model is, by its name: the text that stands under it."""
     found: dict[str, str] = {}
     for one in reversed(model.__mro__):

@@ -54,6 +54,7 @@ def assemble(
     false_alarm: float,
     sights: Sequence[Sight],
     trials: Iterable[Tried],
+    attainable: float | None = None,
 ) -> Coverage:
     """Return the coverage that sights and trials of the same faults amount to."""
     tallies = [_Tally(circuit, sights) for _ in sights]
@@ -92,6 +93,7 @@ def assemble(
         ),
         groups=tuple(_groups(both)),
         detected=found / whole if whole else 1.0,
+        attainable=attainable,
         isolated=isolated("at", found),
         isolated_of_all=isolated("at", whole),
         isolated_to_open=isolated("open", found),

@@ -8,9 +8,9 @@ from faultfinder.coverage.assembling import Sight, Tried, assemble
 from faultfinder.coverage.isolation import Isolation, taken_for
 from faultfinder.coverage.lineup import SAMPLES, Lineup
 from faultfinder.coverage.plan import Plan
-from faultfinder.coverage.power import SURELY, Alarm
+from faultfinder.coverage.power import SURELY, Alarm, Looks
 from faultfinder.coverage.result import Coverage, Ohms
-from faultfinder.diagnosis.screen import Indices
+from faultfinder.diagnosis.curves import Indices
 from faultfinder.evidence.lean import Flags, Floats
 
 FALSE_ALARM = 0.01
@@ -19,31 +19,34 @@ FALSE_ALARM = 0.01
 _STRIDE = 3  # of the samples of a family that is the only way of its fault, one in so many
 _WIDEST = 12  # the same where several ways share the work
 _WORTH_TELLING = 0.5  # power from which it is asked what a sample is taken for
+_STIRRED = 1e-6  # λ from which a reading moves at all
 _HALVINGS = 24  # of a step of ln ohms, to place an edge
 
 
 def by_model(lineup: Lineup, plan: Plan, false_alarm: float = FALSE_ALARM) -> Coverage:
     """Return what a plan detects and isolates, from a lineup of its readings."""
     alarm = Alarm(lineup, false_alarm)
-    power = alarm.power(lineup.samples.read)
+    looks = alarm.sampled
+    weight = lineup.samples.weight
     return assemble(
         lineup.circuit,
         plan,
         plan.minutes(lineup.bench.procedures),
         "model",
         false_alarm,
-        _sights(alarm, power),
-        _trials(alarm, power),
+        _sights(alarm, looks),
+        _trials(alarm, looks.power),
+        float((weight * looks.most).sum() / weight.sum()),
     )
 
 
-def _sights(alarm: Alarm, power: Floats) -> list[Sight]:
-    lineup, samples = alarm.lineup, alarm.lineup.samples
+def _sights(alarm: Alarm, looks: Looks) -> list[Sight]:
+    lineup, samples, power = alarm.lineup, alarm.lineup.samples, looks.power
     count = len(lineup.hypotheses)
     of = lineup.of[samples.family]
     prior = np.bincount(of, samples.weight, minlength=count)
     seen = np.bincount(of, samples.weight * power, minlength=count)
-    stirred = (alarm.information(samples.read) > 1e-6) | (alarm.surely(samples.read) > 0)
+    stirred = (looks.root**2 > _STIRRED) | (looks.surely > 0)
     moves = np.bincount(of, stirred, minlength=count) > 0
     by_family = np.bincount(samples.family, samples.weight * power) / lineup.weight
     ranges = _seen_ranges(alarm, power)

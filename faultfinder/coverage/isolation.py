@@ -11,17 +11,18 @@ has to move too; the ohms that the most telling reading asks for have to suit ev
 what is left is weighed with shared errors, its ohms settled by one Gauss-Newton step.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from math import log
 
 import numpy as np
 
 from faultfinder.coverage.lineup import SAMPLES, Lineup, Samples
 from faultfinder.coverage.power import scatter_of
+from faultfinder.diagnosis.curves import Indices
 from faultfinder.diagnosis.groups import BOUND_NATS
-from faultfinder.diagnosis.screen import Indices
 from faultfinder.evidence.lean import Flags, Floats
 
 _VISIBLE_SD = 3.0  # beyond this a reading's move has to be shared
@@ -31,6 +32,7 @@ _HOPELESS_NATS = 12.0  # so far apart, better ohms do not bring two together
 _MOST_GROWN = 3.0
 _STEP = 1e-3  # of ln ohms, for slopes
 _AT_ONCE = 2_000_000  # numbers in one array
+_IN_CACHE = 250_000  # numbers in one array that is gone through several times
 
 
 @dataclass(frozen=True)
@@ -88,15 +90,12 @@ class Isolation:
 
         A pair may come more than once.
         """
-        none = np.zeros(0, np.intp)
-        found = [(none, none, np.zeros(0)), *(self._told(*pair) for pair in self._candidates())]
-        sample, family, nats = (np.concatenate(column) for column in zip(*found, strict=True))
-        return sample, family, nats
+        return self._told(self._candidates())
 
     def mistakable(self, families: Indices) -> bool:
         """Tell whether the first sample could be taken for any of some families."""
         sample = np.zeros(len(families), dtype=np.intp)
-        return bool(len(self._told(sample, families)[0]))
+        return bool(len(self._told([(sample, families)])[0]))
 
     # -- first look ------------------------------------------------------------------------------
 
@@ -138,19 +137,37 @@ class Isolation:
 
     # -- second look -----------------------------------------------------------------------------
 
-    def _told(self, sample: Indices, family: Indices) -> tuple[Indices, Indices, Floats]:
+    def _told(
+        self, candidates: Iterable[tuple[Indices, Indices]]
+    ) -> tuple[Indices, Indices, Floats]:
         """Return the pairs that the readings cannot tell apart, of some candidates."""
-        found = [(sample[:0], family[:0], np.zeros(0))]
-        for some, worth in self._worth_trying(sample, family):
-            one, other, ohms = sample[some], family[some], worth
-            for look in (self._alike_each, self._alike_all):
-                kept = look(one, other, ohms)
-                one, other, ohms = one[kept], other[kept], ohms[kept]
-            nats = self.nats(one, other, ohms)
-            kept = np.flatnonzero(nats < BOUND_NATS)
-            found.append((one[kept], other[kept], nats[kept]))
+        near = [(np.zeros(0, np.intp), np.zeros(0, np.intp), np.zeros(0))]
+        for sample, family in candidates:
+            for some, ohms in self._worth_trying(sample, family):
+                kept = self._alike_each(sample[some], family[some], ohms)
+                near.append((sample[some][kept], family[some][kept], ohms[kept]))
+        one, other, r_ohm = (np.concatenate(column) for column in zip(*near, strict=True))
+        # Those of one sample together: they are weighed with one covariance.
+        order = np.argsort(one, kind="stable")
+        share = max(1, _IN_CACHE // len(self.rows))
+        found = [(one[:0], other[:0], r_ohm[:0])]
+        for i in range(0, len(order), share):
+            some = order[i : i + share]
+            found.append(self._weighed(one[some], other[some], r_ohm[some]))
         sample, family, nats = (np.concatenate(column) for column in zip(*found, strict=True))
         return sample, family, nats
+
+    def _weighed(
+        self, sample: Indices, family: Indices, r_ohm: Floats
+    ) -> tuple[Indices, Indices, Floats]:
+        """Return the pairs under the bound, samples rising, with how far apart they are. [nat]"""
+        off, strays = self._between(sample, family, r_ohm)
+        apart = off**2 > 2 * _NEAR * BOUND_NATS * self._whole[sample]
+        kept = np.flatnonzero(~(strays | apart).any(axis=1))
+        sample, family = sample[kept], family[kept]
+        nats = self._nats(sample, family, r_ohm[kept], off[kept])
+        kept = np.flatnonzero(nats < BOUND_NATS)
+        return sample[kept], family[kept], nats[kept]
 
     def _worth_trying(self, sample: Indices, family: Indices) -> Iterator[tuple[Indices, Floats]]:
         """Yield some of the pairs, with ohms for each.
@@ -166,8 +183,7 @@ class Isolation:
                 yield whole, np.exp(np.log(low) * (1 - share) + np.log(high) * share)
             return
         telling = self._off.argmax(axis=1)[sample]
-        value = self.samples.read[sample, telling][:, None]
-        asked = lineup.curves.of_one(family, telling).ohms_for(value)[:, 0]
+        asked = lineup.ohms_for(family, telling, self.samples.read[sample, telling])
         none = np.flatnonzero(np.isnan(asked))
         some = np.flatnonzero(~np.isnan(asked))
         yield some, np.clip(asked[some], low[some], high[some])
@@ -226,7 +242,7 @@ class Isolation:
     def _alike(self, sample: Indices, family: Indices, r_ohm: Floats, reading: Indices) -> Flags:
         """Return which pairs one reading each does not tell clearly apart."""
         meter = self.lineup.meter
-        here = self.lineup.curves.of_one(family, reading).at(r_ohm[:, None])[:, 0, 0]
+        here = self.lineup.one_read_at(family, reading, r_ohm)
         there = self.samples.read[sample, reading]
         shown = here <= np.sqrt(meter.top_low * meter.top_high)[reading]
         others = self._numbers[sample, reading]
@@ -237,12 +253,6 @@ class Isolation:
         with np.errstate(invalid="ignore"):
             near = (here - there) ** 2 <= 2 * _NEAR * BOUND_NATS * self._whole[sample, reading]
         return np.asarray((shown == others) & (near | ~shown))
-
-    def _alike_all(self, sample: Indices, family: Indices, r_ohm: Floats) -> Indices:
-        """Return which pairs no single reading tells clearly apart."""
-        off, strays = self._between(sample, family, r_ohm)
-        apart = off**2 > 2 * _NEAR * BOUND_NATS * self._whole[sample]
-        return np.flatnonzero(~(strays | apart).any(axis=1))
 
     def _between(self, sample: Indices, family: Indices, r_ohm: Floats) -> tuple[Floats, Flags]:
         """Return how far readings of families lie from samples', nil where either is open.
@@ -256,55 +266,84 @@ class Isolation:
 
     # -- third look ------------------------------------------------------------------------------
 
-    def nats(self, sample: Indices, family: Indices, r_ohm: Floats) -> Floats:
+    def _nats(self, sample: Indices, family: Indices, r_ohm: Floats, off: Floats) -> Floats:
         """Return the log likelihood ratio expected for each sample against a family, (k,).
 
-        Where it is over the bound the family's ohms are moved from ``r_ohm`` to where a straight
-        line says they suit best.
+        Samples rise; ``off`` is how far their readings lie apart, none of them open for one alone.
+        Where the ratio is over the bound the family's ohms are moved from ``r_ohm`` to where a
+        straight line says they suit best.
         """
-        slip = -log(self.lineup.tolerances.slip)
-        off, strays = self._between(sample, family, r_ohm)
-        ratio: Floats = 0.5 * self._products(sample, off, off) + strays.sum(-1) * slip
+        weights = self._weights(sample)
+        apart = weights.of(sample, off)
+        ratio = 0.5 * weights.product(apart, apart)
         doubtful = (ratio >= BOUND_NATS) & (ratio < _HOPELESS_NATS)
         over = np.flatnonzero(self.lineup.ranged[family] & doubtful)
         if over.size:
-            one, other, r_ohm, off = sample[over], family[over], r_ohm[over], off[over]
-            slope = (self._between(one, other, r_ohm * (1 + _STEP))[0] - off) / _STEP
-            cross, bend = self._products(one, off, slope), self._products(one, slope, slope)
+            one, other, r_ohm, apart = sample[over], family[over], r_ohm[over], apart[over]
+            moved = self._between(one, other, r_ohm * (1 + _STEP))[0]
+            slope = weights.of(one, (moved - off[over]) / _STEP)
+            cross, bend = weights.product(apart, slope), weights.product(slope, slope)
             step = np.where(bend > 0, -cross / np.where(bend > 0, bend, 1.0), 0.0)
             suits = r_ohm * np.exp(np.clip(step, -1.0, 1.0))
             suits = np.clip(suits, self.lineup.low[other], self.lineup.high[other])
             off, strays = self._between(one, other, suits)
-            again = 0.5 * self._products(one, off, off) + strays.sum(-1) * slip
+            apart = weights.of(one, off)
+            again = 0.5 * weights.product(apart, apart)
+            again -= strays.sum(-1) * log(self.lineup.tolerances.slip)
             ratio[over] = np.minimum(ratio[over], again)
         return ratio
 
-    def _products(self, sample: Indices, first: Floats, second: Floats) -> Floats:
-        """Return firstᵀ C⁻¹ second for pairs, each with its sample's covariance, shape (k,)."""
-        out = np.zeros(len(sample))
-        order = np.argsort(sample, kind="stable")
-        for some in np.split(order, np.flatnonzero(np.diff(sample[order])) + 1):
-            if some.size:
-                weight, weighted, inverse = self._precision(int(sample[some[0]]))
-                one, two = first[some] @ weighted, second[some] @ weighted
-                plain = (first[some] * second[some]) @ weight
-                out[some] = plain - ((one @ inverse) * two).sum(-1)
+    def _weights(self, sample: Indices) -> "_Weights":
+        """Return the weights of some samples, each once, in their order."""
+        some = np.unique(sample)
+        weight = np.where(self._numbers[some] & self.rows, 1 / self._own[some], 0.0)
+        spread = self.spread * self._grown[some, :, None]
+        weighted = spread * weight[..., None]
+        inner = np.eye(spread.shape[-1]) + np.swapaxes(spread, 1, 2) @ weighted
+        shared = weighted @ np.swapaxes(np.linalg.inv(np.linalg.cholesky(inner)), 1, 2)
+        return _Weights(some, np.sqrt(weight), shared)
+
+
+@dataclass(frozen=True, slots=True)
+class _Weights:
+    """Inverses of the covariances C of u samples: C⁻¹ = S² - T Tᵀ, S on the diagonal.
+
+    With C = S⁻² + B Bᵀ and I + Bᵀ S² B = G Gᵀ, T is S² B G⁻ᵀ (Woodbury).
+
+    Attributes
+    ----------
+    samples : ndarray of int, shape (u,)
+        Which samples, rising.
+    root : ndarray, shape (u, r)
+        S; nil where the sample shows no number.
+    shared : ndarray, shape (u, r, p)
+        T.
+    """
+
+    samples: Indices
+    root: Floats
+    shared: Floats
+
+    def of(self, sample: Indices, off: Floats) -> Floats:
+        """Return S d and Tᵀ d side by side, for rows d of ``off`` and the sample of each, rising.
+
+        Shape (k, r + p).
+        """
+        at = np.searchsorted(self.samples, sample)
+        count = off.shape[1]
+        out = np.empty((len(off), count + self.shared.shape[-1]))
+        np.multiply(off, self.root[at], out=out[:, :count])
+        begins = np.searchsorted(at, np.arange(len(self.samples) + 1)).tolist()
+        for number, (begin, end) in enumerate(pairwise(begins)):
+            if end > begin:
+                np.matmul(off[begin:end], self.shared[number], out=out[begin:end, count:])
         return out
 
-    def _precision(self, sample: int) -> tuple[Floats, Floats, Floats]:
-        """Return W, W B and (I + Bᵀ W B)⁻¹ of a sample's covariance W⁻¹ + B Bᵀ."""
-        found = self._precisions.get(sample)
-        if found is None:
-            weight = np.where(self._numbers[sample] & self.rows, 1 / self._own[sample], 0.0)
-            spread = self.spread * self._grown[sample][:, None]
-            weighted = spread * weight[:, None]
-            inner = np.eye(spread.shape[1]) + spread.T @ weighted
-            found = self._precisions[sample] = weight, weighted, np.linalg.inv(inner)
-        return found
-
-    @cached_property
-    def _precisions(self) -> dict[int, tuple[Floats, Floats, Floats]]:
-        return {}
+    def product(self, first: Floats, second: Floats) -> Floats:
+        """Return dᵀ C⁻¹ e for rows d and e of what ``of`` returns, shape (k,)."""
+        count = self.root.shape[1]
+        both = first * second
+        return np.asarray(both[:, :count].sum(-1) - both[:, count:].sum(-1))
 
 
 def taken_for(isolation: Isolation, of: Indices) -> list[dict[int, float]]:

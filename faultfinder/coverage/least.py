@@ -24,7 +24,7 @@ from faultfinder.coverage.isolation import Isolation, taken_for
 from faultfinder.coverage.lineup import Lineup, Samples
 from faultfinder.coverage.plan import Plan
 from faultfinder.coverage.power import SURELY, Alarm
-from faultfinder.diagnosis.screen import Indices
+from faultfinder.diagnosis.curves import Indices
 from faultfinder.evidence.lean import Flags, Floats
 
 _CERTAIN = 0.99  # power of every reading together: from here a fault has to be shown

@@ -92,6 +92,9 @@ class Coverage:
         Every fault that is seen at all is in one.
     detected : float
         Share detected, by prior.
+    attainable : float or None
+        What no test of the same readings can exceed with as many false alarms, by prior; not known
+        where signs judge.
     isolated : mapping of int to float
         Share of the detected that is isolated to at most so many places, by prior.
     isolated_of_all : mapping of int to float
@@ -109,6 +112,7 @@ class Coverage:
     faults: tuple[FaultCover, ...]
     groups: tuple[AmbiguityGroup, ...]
     detected: float
+    attainable: float | None
     isolated: Mapping[int, float]
     isolated_of_all: Mapping[int, float]
     isolated_to_open: Mapping[int, float]

@@ -14,11 +14,12 @@ from math import exp, log, prod
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
+from faultfinder.diagnosis.curves import Curves
 from faultfinder.diagnosis.family import Family, rows_of
 from faultfinder.diagnosis.likelihood import Indices, Jury
 from faultfinder.diagnosis.partners import Partners, partners
-from faultfinder.diagnosis.posterior import Judged, Quantiles, Suspect, weighed
-from faultfinder.diagnosis.screen import Candidate, Curves
+from faultfinder.diagnosis.posterior import Judged, Quantiles, Suspect, more_closely, weighed
+from faultfinder.diagnosis.screen import Candidate
 from faultfinder.diagnosis.settled import settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
@@ -351,9 +352,11 @@ def _one_turn(
                 over = np.linspace(log(ohms[0]), log(ohms[1]), _COARSE)
                 within = np.clip(near, over[0], over[-1])
                 r_ohm = np.exp(np.unique(np.concatenate([within, over])))
-            candidates.append(Candidate(index, way, r_ohm, np.empty((0, 0))))
-    edits = [c.way.edit(r) for c in candidates if c.way for r in c.r_ohm.tolist()]
-    logs = jury.weigh_roughly(bench.glimpse(edits))
-    ends = np.cumsum([len(c.r_ohm) for c in candidates])
-    roughly = [logs[end - len(c.r_ohm) : end] for c, end in zip(candidates, ends, strict=True)]
-    return weighed(bench, jury, hypotheses, candidates, roughly)
+            candidates.append((index, way, r_ohm))
+    edits = [way.edit(r) for _, way, r_ohm in candidates for r in r_ohm.tolist()]
+    logs = np.split(
+        jury.weigh_roughly(bench.glimpse(edits)),
+        np.cumsum([len(r_ohm) for _, _, r_ohm in candidates])[:-1],
+    )
+    each = [more_closely(Candidate(*one, log)) for one, log in zip(candidates, logs, strict=True)]
+    return weighed(bench, jury, hypotheses, each)

@@ -7,8 +7,8 @@ from math import inf
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Way
+from faultfinder.diagnosis.curves import MIDDLE_OHM
 from faultfinder.diagnosis.likelihood import Indices
-from faultfinder.diagnosis.screen import MIDDLE_OHM
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import Edit, MakeEdit, Network, Probe, edited, in_turn
@@ -88,8 +88,8 @@ class Reader:
 
         return PairScreen(network, probes, edits, composed)
 
-    def read(self, among: Indices, first: int, second: int) -> Floats:
-        """Return readings of pairs at one of the three ends of either's ohms, (n, r)."""
+    def read(self, among: Indices, first: Indices, second: Indices) -> Floats:
+        """Return readings of pairs, each at one of the three ends of either's ohms, (n, r)."""
         rows = np.stack([self._row[among[:, 0], first], self._row[among[:, 1], second]], axis=1)
         out = np.empty((len(among), len(self._spots)))
         for columns, screen in self._screens:

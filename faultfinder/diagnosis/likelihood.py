@@ -113,6 +113,46 @@ class Jury:
         ratio = np.where(both, read, 1.0) / np.where(both, sound, 1.0)
         return np.asarray(np.clip(ratio, 1.0, _MOST_GROWN))
 
+    def rough_spread(self, read: Floats) -> Floats:
+        """Return about what the shared errors of predictions (h, r) are, shape (h, r, p).
+
+        The sound circuit's, grown with the reading. Where it reads nothing, those of what it reads
+        most like the reading that was taken.
+        """
+        sound, value = self.sound.read[0], self.observed.value
+        like = np.arange(len(sound))
+        known = np.flatnonzero(np.isfinite(sound))
+        if known.size:
+            scale = self.observed.meter.scale
+            there = scale(sound)
+            for i in np.flatnonzero(self.observed.number & ~np.isfinite(sound)).tolist():
+                like[i] = known[np.abs(there[known] - scale(value)[i]).argmin()]
+        ratio = np.where(np.isfinite(read), read, 0.0) / np.where(sound[like] > 0, sound[like], 1.0)
+        grown = np.clip(ratio, 1.0, _MOST_GROWN)
+        return np.asarray(self.spread(self.sound)[0, like] * grown[..., None])
+
+    def beyond(self, read: Floats) -> Floats:
+        """Return about what open readings and bounds say for predictions, (..., r) to (...)."""
+        logs = self.opens(read)
+        bounds = np.flatnonzero(self.observed.less | self.observed.more).tolist()
+        if bounds:
+            some, there = self.only(bounds), read[..., bounds]
+            own = (max(self.scatters) * some.observed.meter.sd(there)) ** 2
+            variance = own + some._sound_spread_squared  # noqa: SLF001 (own class)
+            logs += some._beyond_numbers(there, variance).sum(axis=-1)  # noqa: SLF001
+        return logs
+
+    def opens(self, read: Floats) -> Floats:
+        """Return what open readings say for predictions, (..., r) to (...)."""
+        which = self.observed.open
+        there = read[..., which]
+        logs = np.zeros(read.shape[:-1])
+        some = np.isfinite(there).any(axis=-1)
+        if some.any():
+            chance = self.observed.meter.chance_open(there[some], which)
+            logs[some] = np.log(np.maximum(chance, self.least_chance)).sum(axis=-1)
+        return logs
+
     def glance(self, read: Floats) -> Floats:
         """Return quick log likelihoods of predictions, shape (..., r) to (...)."""
         return np.asarray(self.glance_each(read).sum(axis=-1))

@@ -6,7 +6,7 @@ Pairs are far too many to solve for. All are estimated from what either fault do
 - those whose estimate comes near the best so far, the best first;
 - those of which one is among the likeliest faults and acts on the other, whatever the estimate:
   where faults act on each other it may be far off;
-- those of which both are among the likelier faults.
+- those of which both are among the likely faults.
 
 One fault of two that show is nearly always among the likeliest few by itself, since hardly any
 other explains as much. What is solved for is tried at a grid of ohms, then nearer and nearer the
@@ -23,28 +23,25 @@ from faultfinder.diagnosis.alone import alone
 from faultfinder.diagnosis.estimates import Estimates
 from faultfinder.diagnosis.family import Family, Reader
 from faultfinder.diagnosis.likelihood import Indices, Jury
-from faultfinder.diagnosis.nine import over
+from faultfinder.diagnosis.nine import Nine
 from faultfinder.diagnosis.settled import Settled
+from faultfinder.diagnosis.tops import Tops
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
 from faultfinder.network.branch import MakeEdit, in_turn
 
 _BEHIND_NATS = 16.0  # so far behind, the ohms' prior cannot make up for it
-_MOST_NUMBERS = 200_000  # in one array
 _FIRST = 32  # pairs that are settled before any other
+_GROWN = 8  # times as many then, each time
 _LIKELIEST = 4  # faults that are paired with all they act on
-_LIKELY = 30  # faults that are paired with one another
 _DOUBT_NATS = 25.0  # that an estimate may be short of what it is of
 _MOST_SETTLED = 2_000  # pairs that come near, where nothing explains the readings and very many do
-_SLICE = 250_000  # numbers of a slice, nine solutions each
-_MOST_POLISHED = 100  # pairs of one slice
+_SLICE = 2_000_000  # numbers of a slice, nine solutions each
+_MOST_NARROWED = 400  # pairs of one slice, at ohms of a grid
+_MOST_POLISHED = 150  # pairs of one slice, at their likeliest ohms
 _WEIGHED_FIRST = 4  # pairs of one slice that may lead
 _EVENLY = 9  # ohms of a grid
-_ZOOM = np.linspace(-1.0, 1.0, 5)
-_WIDE = 4.0  # times the scatter, so that tops are broad enough for a grid
-# Of ln ohms, and times the scatter; then with shared errors settled.
-_REACHES = ((1.0, 4.0), (0.7, 2.0), (0.4, 1.0))
-_NEAR_REACHES = ((0.4, 1.0), (0.3, 1.0), (0.15, 1.0), (0.07, 1.0), (0.03, 1.0))
+_TELLING = 80  # readings that ohms of a grid are told by
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +106,11 @@ class _Search:
         self.alone = alone(bench, families, self.reader, every)
         # Readings that are not looked at here are taken at their best.
         self.settled = settled.only(every)
-        self.estimates = Estimates(self.settled, self.alone, self.ln_ohms)
+        self.estimates = Estimates(self.settled, self.alone, self.ln_ohms, self.log_prior)
         low, high = self.estimates.telling(self.ln_ohms).T
         evenly = np.linspace(low, high, _EVENLY, axis=1)
         self.grids = np.concatenate([self.estimates.ln_ohms, evenly], axis=1)
+        self.tops = Tops(self.settled, self.estimates.order[:_TELLING].tolist())
 
     @property
     def enough(self) -> float:
@@ -120,81 +118,75 @@ class _Search:
         return self.leader - _BEHIND_NATS
 
     def sift(self, among: Indices) -> None:
-        """Find what may explain the readings among pairs."""
-        about = self.estimates.of(among) + self.prior(among)
-        order = np.argsort(-about, kind="stable")
-        self._settle(among[order[:_FIRST]])
-        order = order[_FIRST:]
-        order = order[self._worth_it(among[order], about[order])]
-        step = max(1, _SLICE // (9 * len(self.alone.sound)))
-        for start in range(0, len(order), step):
-            self._settle(among[order[start : start + step]])
+        """Find what may explain the readings among pairs, more at a time the farther behind.
 
-    def _worth_it(self, among: Indices, about: Floats) -> Indices:
-        """Return which pairs to solve for; those that look best come first as they are given."""
-        likely = np.argsort(-(self.estimates.alone() + self.log_prior), kind="stable")
-        first, some = (np.isin(among, likely[:n]) for n in (_LIKELIEST, _LIKELY))
-        acting = ~self.alone.adds_up(among) & first.any(axis=1)
-        surely = acting | some.all(axis=1)
-        near = np.flatnonzero(~surely & (about > self.enough - _DOUBT_NATS))[:_MOST_SETTLED]
-        surely[near] = True
-        return np.flatnonzero(surely)
+        The first are those with one of the likely faults, so that what the others have to reach is
+        known before they are looked at.
+        """
+        likely = np.zeros(len(self.families), dtype=bool)
+        likely[self.estimates.likely] = True
+        has_likely = likely[among].any(axis=1)
+        prior = self.prior(among)
+        about = np.full(len(among), -np.inf)
+        about[has_likely] = self.estimates.of(among[has_likely]) + prior[has_likely]
+        first = _best(about, _FIRST)
+        self._settle(among[first])
+        rest = np.flatnonzero(~has_likely)
+        near = self.enough - _DOUBT_NATS
+        about[rest] = self.estimates.of(among[rest], near - prior[rest]) + prior[rest]
+        about[first] = -np.inf
+        wanted = self._wanted(among, about)
+        start, count = 0, _GROWN * _FIRST
+        most = max(1, _SLICE // (9 * len(self.alone.sound)))
+        while start < len(wanted):
+            self._settle(among[wanted[start : start + count]])
+            start, count = start + count, min(_GROWN * count, most)
+
+    def _wanted(self, among: Indices, about: Floats) -> Indices:
+        """Return which pairs to solve for, the best first."""
+        first, likely = (np.zeros(len(self.families), dtype=bool) for _ in range(2))
+        first[self.estimates.likely[:_LIKELIEST]] = likely[self.estimates.likely] = True
+        surely = likely[among].all(axis=1)
+        some = np.flatnonzero(first[among].any(axis=1))
+        surely[some] |= ~self.alone.adds_up(among[some])
+        surely &= np.isfinite(about)
+        near = np.flatnonzero(~surely & (about > self.enough - _DOUBT_NATS))
+        surely[near[_best(about[near], _MOST_SETTLED)]] = True
+        wanted = np.flatnonzero(surely)
+        return wanted[_best(about[wanted], len(wanted))]
 
     def prior(self, pairs: Indices) -> Floats:
         """Return log priors of pairs (n, 2)."""
         return np.asarray(self.log_prior[pairs].sum(axis=1))
 
-    def _nine(self, among: Indices) -> Floats:
-        """Return readings of pairs at the ends of both ohms, (n, 3, 3, r)."""
-        nine, known = self.alone.nine(among)
-        open_ohms = self.has_ohms[among]
-        for i in range(3):
-            for j in range(3):
-                rows = np.flatnonzero(
-                    ~known & (open_ohms[:, 0] | (i == 0)) & (open_ohms[:, 1] | (j == 0))
-                )
-                if rows.size:
-                    nine[rows, j, i] = self.reader.read(among[rows], i, j)
-        for i in range(1, 3):
-            rows = np.flatnonzero(~known & ~open_ohms[:, 0])
-            nine[rows, :, i] = nine[rows, :, 0]
-            rows = np.flatnonzero(~known & ~open_ohms[:, 1])
-            nine[rows, i] = nine[rows, 0]
-        return nine
-
     def _settle(self, among: Indices) -> None:
         """Find the likeliest ohms of pairs, those left behind on the way left out."""
-        nine = self._nine(among)
-        x, about = self._best_of_grid(among, nine)
-        for reaches, closely in ((_REACHES, False), (_NEAR_REACHES, True)):
-            order = np.argsort(-about, kind="stable")[:_MOST_POLISHED]
-            order = order[about[order] > self.enough - _DOUBT_NATS]
-            among, nine = among[order], nine[order]
-            x, about = self._polished(among, nine, x[order], reaches, closely=closely)
-        self._note(among, x, about)
+        nine = Nine(self.reader, self.alone, self.has_ohms, among)
+        enough = self.enough - self.prior(among)
+        left = np.flatnonzero(self.settled.within(*nine.range(), enough) > enough)
+        among, whole = among[left], nine.all_of(left)
+        for pattern in np.unique(self.has_ohms[among], axis=0):
+            alike = (self.has_ohms[among] == pattern).all(axis=1)
+            self._polish(among[alike], whole[alike])
 
-    def _best_of_grid(self, among: Indices, nine: Floats) -> tuple[Floats, Floats]:
-        """Return the ohms of a grid that suit pairs best, (n, 2), and estimates there, (n,)."""
-        x = np.zeros((len(among), 2))
-        about = np.empty(len(among))
-        one, other = (self.grids[among[:, place]] for place in (0, 1))
-        counts = self.has_ohms[among]
-        for first in (False, True):
-            for second in (False, True):
-                rows = np.flatnonzero((counts[:, 0] == first) & (counts[:, 1] == second))
-                k, m = (self.grids.shape[1] if has else 1 for has in (first, second))
-                step = max(1, _MOST_NUMBERS // (k * m * nine.shape[-1]))
-                for start in range(0, len(rows), step):
-                    some = rows[start : start + step]
-                    a, b = one[some, :k], other[some, :m]
-                    read = over(nine[some], np.exp(a), np.exp(b))
-                    read = read.reshape(len(some), k * m, -1)
-                    each = np.arange(len(some))
-                    best = self.settled.each_cost(read, _WIDE).sum(axis=-1).argmin(axis=1)
-                    cost = self.settled.each_cost(read[each, best], _WIDE).sum(axis=-1)
-                    about[some] = self.estimates.peak - cost
-                    x[some] = np.stack([a[each, best // m], b[each, best % m]], axis=1)
-        return x, about + self.prior(among)
+    def _polish(self, among: Indices, nine: Floats) -> None:
+        """Note the likeliest ohms of pairs, both or one or none of which have any."""
+        tops, peak, prior = self.tops, self.estimates.peak, self.prior(among)
+        grids = [self.grids[n] if self.has_ohms[n[0]] else self.grids[n, :1] for n in among.T]
+        x, cost = tops.of_grid(nine, *grids)
+        left = self._near(peak - cost + prior, _MOST_NARROWED)
+        among, nine, prior = among[left], nine[left], prior[left]
+        x, cost = tops.narrowed(nine, x[left], self.ln_ohms[among])
+        left = self._near(peak - cost + prior, _MOST_POLISHED)
+        among, nine, prior = among[left], nine[left], prior[left]
+        enough = self.enough - prior - _DOUBT_NATS
+        x, most = tops.closely(nine, x[left], self.ln_ohms[among], enough)
+        self._note(among, x, most + prior)
+
+    def _near(self, about: Floats, most: int) -> Indices:
+        """Return so many at most of what may still matter, by estimates of it."""
+        order = _best(about, most)
+        return order[about[order] > self.enough - _DOUBT_NATS]
 
     def _note(self, among: Indices, x: Floats, scores: Floats) -> None:
         """Note pairs at their likeliest ln ohms, and who leads now."""
@@ -220,49 +212,7 @@ class _Search:
         both = zip((pair.first, pair.second), pair.r_ohm, strict=True)
         return [self.families[number].way.edit(r_ohm) for number, r_ohm in both]
 
-    def _polished(
-        self,
-        among: Indices,
-        nine: Floats,
-        x: Floats,
-        reaches: Sequence[tuple[float, float]],
-        *,
-        closely: bool,
-    ) -> tuple[Floats, Floats]:
-        """Return the likeliest ln ohms near ``x`` (n, 2), and scores there, (n,).
 
-        Of each reach, with scatter so many times; ``closely`` with shared errors settled.
-        """
-        x, scores, prior = x.copy(), np.empty(len(x)), self.prior(among)
-        enough = self.enough - prior - _DOUBT_NATS
-
-        def score(read: Floats, some: Indices, wide: float) -> Floats:
-            if closely:
-                return self.settled.at_most(read, enough[some, None])
-            cost = self.settled.each_cost(read, wide)
-            return np.asarray(self.estimates.peak - cost.sum(axis=-1))
-
-        ends, is_open = self.ln_ohms[among], self.has_ohms[among]
-        for pattern in np.unique(is_open, axis=0):
-            rows = np.flatnonzero((is_open == pattern).all(axis=1))
-            one, other = (_ZOOM if has else _ZOOM[:1] * 0.0 for has in pattern)
-            count = len(one) * len(other)
-            step = max(1, _MOST_NUMBERS // (count * nine.shape[-1]))
-            for start in range(0, len(rows), step):
-                some = rows[start : start + step]
-                each = np.arange(len(some))
-                for reach, wide in reaches if pattern.any() else ():
-                    tried = [
-                        np.clip(
-                            x[some, place, None] + reach * zoom, *ends[some, place].T[..., None]
-                        )
-                        for place, zoom in enumerate((one, other))
-                    ]
-                    read = over(nine[some], np.exp(tried[0]), np.exp(tried[1]))
-                    read = read.reshape(len(some), count, -1)
-                    best = score(read, some, wide).argmax(axis=1)
-                    x[some, 0] = tried[0][each, best // len(other)]
-                    x[some, 1] = tried[1][each, best % len(other)]
-                read = over(nine[some], np.exp(x[some, :1]), np.exp(x[some, 1:]))[:, 0]
-                scores[some] = score(read, some, 1.0)[:, 0]
-        return x, scores + prior
+def _best(about: Floats, count: int) -> Indices:
+    """Return the places of so many of the highest, the highest first."""
+    return np.argsort(-about, kind="stable")[:count]

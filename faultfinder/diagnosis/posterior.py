@@ -7,8 +7,9 @@ from math import exp, log, sqrt
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
+from faultfinder.diagnosis.curves import cells
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.diagnosis.screen import Candidate, cells, screen
+from faultfinder.diagnosis.screen import Candidate, screen
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
@@ -18,11 +19,9 @@ _CLOSER = np.linspace(-1.0, 1.0, 9)
 _REACH_SD = 3.5
 _WELL_DOWN_NATS = 3.0
 _FINE = 8  # steps between ohms looked at
+_ABOVE_NATS = 0.5  # that a likelihood may be higher between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
-_BEHIND_NATS = 14.0  # a candidate so far behind holds less than a millionth of the leader's share
-_MOST_KEPT = 60  # candidates that get shared errors of their own
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
-_UNSPOKEN_NATS = 0.5  # a rough look so far below the sound circuit's is below it on a close one too
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
@@ -135,9 +134,8 @@ def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
     than the sound circuit, all its ohms considered, is a fault these readings cannot show.
     """
     screened = screen(bench, jury, hypotheses)
-    candidates, roughly, log_dropped = _worth_keeping(jury, hypotheses, screened.candidates)
-    found = weighed(bench, jury, hypotheses, candidates, roughly)
-    return _normalised(found, screened.log_unseen, log_dropped)
+    found = weighed(bench, jury, hypotheses, screened.candidates)
+    return _normalised(found, screened.log_unseen, screened.log_dropped)
 
 
 def weigh(
@@ -150,11 +148,16 @@ def weigh(
         r_ohm = np.geomspace(*ohms, _UNSCREENED) if ohms else np.zeros(1)
         for way in hypothesis.ways or (None,):
             read = bench.read([_edit(way, r) for r in r_ohm.tolist()])
-            candidates.append(Candidate(index, way, r_ohm, read))
-    roughly = [jury.weigh_roughly(candidate.read) for candidate in candidates]
-    found = weighed(bench, jury, hypotheses, candidates, roughly)
+            candidates.append(more_closely(Candidate(index, way, r_ohm, jury.weigh_roughly(read))))
+    found = weighed(bench, jury, hypotheses, candidates)
     logs = [s.log_likelihood + s.hypothesis.log_prior - judged.log_whole for s in found]
     return [replace(s, probability=exp(min(0.0, log))) for s, log in zip(found, logs, strict=True)]
+
+
+def more_closely(candidate: Candidate) -> Candidate:
+    """Return a candidate with more ohms about where its likelihood is highest."""
+    r_ohm = np.union1d(candidate.r_ohm, _closer(candidate.r_ohm, candidate.log))
+    return replace(candidate, r_ohm=r_ohm, log=np.interp(r_ohm, candidate.r_ohm, candidate.log))
 
 
 def weighed(
@@ -162,18 +165,14 @@ def weighed(
     jury: Jury,
     hypotheses: Sequence[Hypothesis],
     candidates: Sequence[Candidate],
-    roughly: Sequence[Floats],
 ) -> list[Suspect]:
     """Return the hypotheses of candidates weighed with shared errors of their own."""
     best = [
-        _edit(candidate.way, float(candidate.r_ohm[logs.argmax()]))
-        for candidate, logs in zip(candidates, roughly, strict=True)
+        _edit(candidate.way, float(candidate.r_ohm[candidate.log.argmax()]))
+        for candidate in candidates
     ]
     spread = jury.spread(bench.lean(best))
-    ohms = [
-        np.union1d(candidate.r_ohm, _closer(candidate.r_ohm, logs))
-        for candidate, logs in zip(candidates, roughly, strict=True)
-    ]
+    ohms = [candidate.r_ohm for candidate in candidates]
     first = _looks(bench, jury, candidates, ohms, spread)
     # Where the likelihood's weight lies is known only now: look there more closely.
     closer = [_closer(look.r_ohm, look.log) for look in first]
@@ -192,58 +191,6 @@ def weighed(
 
 def _edit(way: Way | None, r_ohm: float) -> MakeEdit:
     return way.edit(r_ohm) if way else no_edit
-
-
-def _worth_keeping(
-    jury: Jury, hypotheses: Sequence[Hypothesis], candidates: Sequence[Candidate]
-) -> tuple[list[Candidate], list[Floats], float]:
-    """Return the candidates that can still matter, the sound circuit always, weighed roughly.
-
-    A hypothesis that the readings clearly do not speak for cannot be a suspect. Also the logarithm
-    of what the others hold, over what the leader does.
-    """
-    logs = jury.weigh_roughly(np.concatenate([candidate.read for candidate in candidates]))
-    ends = np.cumsum([len(candidate.r_ohm) for candidate in candidates])
-    each = [logs[end - len(c.r_ohm) : end] for c, end in zip(candidates, ends, strict=True)]
-    mass = np.array(
-        [
-            (log(c.way.weight) if c.way else 0.0)
-            + hypotheses[c.index].log_prior
-            + _average(own, c.r_ohm, hypotheses[c.index].ohms)
-            for c, own in zip(candidates, each, strict=True)
-        ]
-    )
-    spoken_for = _spoken_for(hypotheses, candidates, mass)
-    enough = np.sort(mass[spoken_for])[::-1][:_MOST_KEPT][-1]
-    least = max(mass.max() - _BEHIND_NATS, enough)
-    kept = [
-        i
-        for i, candidate in enumerate(candidates)
-        if candidate.way is None or (spoken_for[i] and mass[i] >= least)
-    ]
-    dropped = np.delete(mass, kept) - mass.max()
-    log_dropped = float(np.logaddexp.reduce(dropped)) if len(dropped) else -np.inf
-    return [candidates[i] for i in kept], [each[i] for i in kept], log_dropped
-
-
-def _spoken_for(
-    hypotheses: Sequence[Hypothesis], candidates: Sequence[Candidate], mass: Floats
-) -> Flags:
-    """Return whether readings may speak for the hypothesis of each candidate, sound included."""
-    log_prior = np.array([hypotheses[candidate.index].log_prior for candidate in candidates])
-    index = np.array([candidate.index for candidate in candidates])
-    whole = np.full(len(hypotheses), -np.inf)
-    np.logaddexp.at(whole, index, mass - log_prior)
-    sound = next(whole[candidate.index] for candidate in candidates if candidate.way is None)
-    return np.asarray(whole[index] >= sound - _UNSPOKEN_NATS)
-
-
-def _average(logs: Floats, r_ohm: Floats, ohms: tuple[float, float] | None) -> float:
-    """Return the log of a likelihood averaged over the range of its ohms, from some of them."""
-    if ohms is None:
-        return float(logs.max())
-    widths = cells(np.log(r_ohm)) / log(ohms[1] / ohms[0])
-    return float(np.logaddexp.reduce(logs + np.log(widths)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -368,7 +315,10 @@ def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
     rows, first = np.unique(np.log(look.r_ohm).round(_SAME_DECIMALS), return_index=True)
     steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
     x = np.interp(steps, np.arange(len(rows)), rows)
-    return x, _curve(rows, look.log[first], x) + np.log(cells(x))
+    logs = look.log[first]
+    # A curve through few steep points may rise far above them: no top is higher than looks found.
+    curve = np.minimum(_curve(rows, logs, x), logs.max() + _ABOVE_NATS)
+    return x, curve + np.log(cells(x))
 
 
 def _curve(x: Floats, y: Floats, wanted: Floats) -> Floats:

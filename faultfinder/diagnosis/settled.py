@@ -36,6 +36,9 @@ _ROUNDS = 4  # of settling and clipping
 _FIRST_ROUNDS = 12
 _LEAST_SHARED = 0.15  # of the scatter: smaller shared errors are taken for each reading's own
 _TIED_NATS = 5.0
+_SUITING_NATS = 3.0
+_RIDGE = 1e-4  # of a bend, so that two changes that are all but one share a step
+_NO_BEND = 1e-12
 _MOST_NUMBERS = 60_000  # in one array, so that it stays in cache
 
 
@@ -60,6 +63,32 @@ class _AtScatter:
     start: Floats
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Off:
+    """How far off numbers are at least and at most, both (n, r); one array where that is one."""
+
+    low: Floats
+    high: Floats
+
+    def near(self, wanted: Floats) -> Floats:
+        """Return what is nearest to what is wanted."""
+        if self.low is self.high:
+            return self.low
+        return np.asarray(np.minimum(np.maximum(wanted, self.low), self.high))
+
+    def only(self, rows: Indices) -> "_Off":
+        """Return some of the rows."""
+        low = self.low[rows]
+        return _Off(low, low if self.low is self.high else self.high[rows])
+
+    def may_pull(self, pull: Floats, near: Floats) -> Floats:
+        """Return pulls as far as they bound a whole range: at its ends, and outwards."""
+        if self.low is self.high:
+            return pull
+        wrong = ((pull > 0) & (near > self.low)) | ((pull < 0) & (near < self.high))
+        return np.where(wrong, 0.0, pull)
+
+
 @dataclass(frozen=True)
 class Settled:
     """Bounds on log likelihoods, by all readings of a jury or by some of them.
@@ -75,12 +104,15 @@ class Settled:
         One for each scatter that the jury averages over.
     likeliest : int
         Which of them suits the leader best.
+    suiting : tuple of int
+        Those that suit it about as well.
     """
 
     jury: Jury
     sd: Floats
     scatters: tuple[_AtScatter, ...]
     likeliest: int
+    suiting: tuple[int, ...]
 
     @cached_property
     def _numbers(self) -> Indices:
@@ -115,6 +147,18 @@ class Settled:
             self, jury=self.jury.only(readings), sd=self.sd[kept], scatters=tuple(scatters)
         )
 
+    def at_likeliest(self) -> "Settled":
+        """Return bounds with the scatter alone that suits the leader best: to find tops by."""
+        return self._at([self.likeliest])
+
+    def at_suiting(self) -> "Settled":
+        """Return scores with those scatters alone that suit the leader about as well as any."""
+        return self._at(self.suiting)
+
+    def _at(self, scatters: Sequence[int]) -> "Settled":
+        some = tuple(self.scatters[i] for i in scatters)
+        return replace(self, scatters=some, likeliest=0, suiting=tuple(range(len(some))))
+
     def at_most(self, read: Floats, enough: Floats | float = -np.inf) -> Floats:
         """Return what predictions (..., r) score at most, shape (...).
 
@@ -122,13 +166,59 @@ class Settled:
         """
         shape = read.shape[:-1]
         flat = read.reshape(int(np.prod(shape)), read.shape[-1])
-        enough = np.broadcast_to(enough, shape).reshape(-1)
+        return self.within(flat, flat, np.broadcast_to(enough, shape).reshape(-1)).reshape(shape)
+
+    def within(self, low: Floats, high: Floats, enough: Floats | float = -np.inf) -> Floats:
+        """Return what predictions anywhere between these, both (n, r), score at most, (n,)."""
+        enough = np.broadcast_to(enough, len(low))
+        step = max(1, _MOST_NUMBERS // max(1, low.shape[1]))
+        parts = []
+        for start in range(0, len(low), step):
+            some = slice(start, start + step)
+            one = low[some]
+            other = one if high is low else high[some]
+            parts.append(_averaged(self.by_scatter(one, other, enough[some])))
+        return np.concatenate([*parts, np.empty(0)])
+
+    def about(self, read: Floats, enough: Floats | float = -np.inf) -> Floats:
+        """Return about what predictions (..., r) score, shape (...).
+
+        All are taken to lean alike; slips are told by what shared errors leave. Minus infinity
+        where that stays below ``enough``.
+        """
+        shape = read.shape[:-1]
+        flat = read.reshape(int(np.prod(shape)), read.shape[-1])
+        least = np.broadcast_to(enough, shape).reshape(-1)
         step = max(1, _MOST_NUMBERS // max(1, flat.shape[1]))
         parts = [
-            _averaged(self.by_scatter(flat[i : i + step], enough[i : i + step]))
-            for i in range(0, len(flat), step)
+            self._about(flat[i : i + step], least[i : i + step]) for i in range(0, len(flat), step)
         ]
         return np.concatenate([*parts, np.empty(0)]).reshape(shape)
+
+    def _about(self, read: Floats, enough: Floats) -> Floats:
+        beyond = self.jury.beyond(read)
+        off = self._off(read)
+        impossible = ~np.isfinite(off)
+        off[impossible] = 0.0
+        broken = impossible.any(axis=1)
+        logs = np.empty((len(self.scatters), len(read)))
+        for own, at in zip(logs, self.scatters, strict=True):
+            shared = off @ at.thin
+            loss = 0.5 * ((off**2).sum(axis=1) - (shared**2).sum(axis=1)) / at.own
+            own[:] = np.where(broken, -np.inf, at.peak + beyond - loss)
+            near = np.flatnonzero(own > enough)
+            left = np.abs(off[near] - shared[near] @ at.thin.T)
+            plain = near[(left <= at.width).all(axis=1)]
+            # The others may do better by calling some readings slips.
+            rest = np.delete(np.arange(len(off)), plain)
+            own[rest] = first = at.peak + beyond[rest] - impossible[rest] @ at.slip
+            for losses in (_losses_at_first, _losses):
+                left = np.flatnonzero(own[rest] > enough[rest])
+                some, known = rest[left], impossible[rest[left]]
+                loss = losses(at, _Off(off[some], off[some]), known)
+                own[some] = np.minimum(own[some], first[left] - loss)
+        found = _averaged(logs)
+        return np.where(found > enough, found, -np.inf)
 
     def each_cost(self, read: Floats, wide: float = 1.0) -> Floats:
         """Return about what each reading counts against predictions (..., r), in nats.
@@ -153,26 +243,63 @@ class Settled:
             off = meter.scale(self.jury.observed.value) - meter.scale(read)
         return np.asarray((off[..., self._numbers] / self.sd - at.start) / at.width)
 
-    def by_scatter(self, read: Floats, enough: Floats | float = -np.inf) -> Floats:
-        """Return what predictions (n, r) score at most at each scatter, (scatters, n)."""
+    def steps(self, read: Floats, changed: Floats, wide: float) -> Floats:
+        """Return how much of some changes would suit the readings best, (n, k), as if straight.
+
+        ``changed`` (n, k, r) is what predictions ``read`` (n, r) become with each change. Shared
+        errors are settled at the likeliest scatter; what is off by more than so many times what
+        makes a slip does not count.
+        """
+        at = self.scatters[self.likeliest]
+        off, width = self._off(read), wide * at.width
+        finite = np.isfinite(off)
+        off[~finite] = 0.0
+        fit = at.start
+        for _ in range(_ROUNDS):
+            held = np.where(finite, np.minimum(np.maximum(off, fit - width), fit + width), fit)
+            fit = (held @ at.thin) @ at.thin.T
+        used = finite & (np.abs(off - fit) <= width)
+        slopes = self._off(changed.reshape(-1, changed.shape[-1])).reshape(*changed.shape[:2], -1)
+        slopes = np.where(used[:, None] & np.isfinite(slopes), slopes - off[:, None], 0.0)
+        settled = slopes - (slopes @ at.thin) @ at.thin.T
+        bend = slopes @ np.swapaxes(settled, 1, 2)
+        pull = (settled * np.where(used, off, fit)[:, None]).sum(axis=-1)
+        diagonal = np.arange(changed.shape[1])
+        bend[:, diagonal, diagonal] += np.maximum(_RIDGE * bend[:, diagonal, diagonal], _NO_BEND)
+        return -np.linalg.solve(bend, pull[..., None])[..., 0]
+
+    def by_scatter(self, low: Floats, high: Floats, enough: Floats | float = -np.inf) -> Floats:
+        """Return what predictions between these (n, r) score at most at each scatter.
+
+        Shape (scatters, n). The chance of open grows with what is there to be read.
+        """
         observed, meter = self.jury.observed, self.jury.observed.meter
-        opens = np.zeros(len(read))
+        opens = np.zeros(len(high))
         if observed.open.any():
-            chance = meter.chance_open(read[:, observed.open], observed.open)
+            chance = meter.chance_open(high[:, observed.open], observed.open)
             opens = np.log(np.maximum(chance, self.jury.least_chance)).sum(axis=1)
-        with np.errstate(invalid="ignore"):
-            off = (meter.scale(observed.value) - meter.scale(read))[:, self._numbers] / self.sd
-        impossible = ~np.isfinite(off)
-        off[impossible] = 0.0
-        bounds = np.empty((len(self.scatters), len(read)))
+        most = self._off(low)
+        impossible = ~np.isfinite(most)
+        most[impossible] = 0.0
+        off = _Off(most, most)
+        if high is not low:
+            off = _Off(np.where(impossible, 0.0, self._off(high)), most)
+        bounds = np.empty((len(self.scatters), len(low)))
         for row, at in zip(bounds, self.scatters, strict=True):
             row[:] = first = at.peak + opens - impossible @ at.slip
             for losses in (_losses_at_first, _losses):
                 left = np.flatnonzero(row > enough)
                 if left.size:
-                    loss = losses(at, off[left], impossible[left])
+                    loss = losses(at, off.only(left), impossible[left])
                     row[left] = np.minimum(row[left], first[left] - loss)
         return bounds
+
+    def _off(self, read: Floats) -> Floats:
+        """Return how far numbers are off predictions (n, r), in scatters of one."""
+        observed, meter = self.jury.observed, self.jury.observed.meter
+        with np.errstate(invalid="ignore"):
+            off = meter.scale(observed.value) - meter.scale(read)
+        return np.asarray(off[:, self._numbers] / self.sd)
 
 
 def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
@@ -226,11 +353,15 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
         with np.errstate(invalid="ignore"):
             misfit = (value - meter.scale(read[:1])) / sd
         scatters.append(replace(at, start=_start(at, misfit)))
-    found = Settled(jury, sd, tuple(scatters), 0)
-    logs = found.by_scatter(leader)[:, 0]
+    found = Settled(jury, sd, tuple(scatters), 0, ())
+    logs = found.by_scatter(leader, leader)[:, 0]
     # Of scatters about as likely the widest, so that no estimate is too hard on a hypothesis.
     likely = np.flatnonzero(logs > logs.max() - _TIED_NATS).tolist()
-    return replace(found, likeliest=max(likely, key=lambda i: jury.scatters[i]))
+    return replace(
+        found,
+        likeliest=max(likely, key=lambda i: jury.scatters[i]),
+        suiting=tuple(np.flatnonzero(logs > logs.max() - _SUITING_NATS).tolist()),
+    )
 
 
 def _peak(variance: Floats, lean: Floats, scatter: float) -> tuple[float, Floats]:
@@ -264,45 +395,50 @@ def _start(at: _AtScatter, misfit: Floats) -> Floats:
     return np.asarray(fit[0])
 
 
-def _losses_at_first(at: _AtScatter, off: Floats, impossible: Flags) -> Floats:
+def _losses_at_first(at: _AtScatter, off: _Off, impossible: Flags) -> Floats:
     """Return what misfits cost at least, pulled at as if shared errors were the leader's."""
-    pull = np.where(impossible, 0.0, off - at.start)
+    near = off.near(at.start)
+    pull = np.where(impossible, 0.0, near - at.start)
     slips = np.abs(pull) > at.width
     pull[slips] = 0.0
-    return np.asarray(_dual(at, pull, off) + slips @ at.slip)
+    return np.asarray(_dual(at, pull, near) + slips @ at.slip)
 
 
-def _losses(at: _AtScatter, off: Floats, impossible: Flags) -> Floats:
+def _losses(at: _AtScatter, off: _Off, impossible: Flags) -> Floats:
     """Return what misfits cost at least, shared errors settled and slips told by what is left."""
     fit = at.start
     for _ in range(_ROUNDS):
         # One that is far off may be a slip, and pulls no harder than one that just is none.
-        held = np.minimum(np.maximum(off, fit - at.width), fit + at.width)
+        held = np.minimum(np.maximum(off.near(fit), fit - at.width), fit + at.width)
         fit = (np.where(impossible, fit, held) @ at.thin) @ at.thin.T
-    slips = ~impossible & (np.abs(off - fit) > at.width)
+    slips = ~impossible & (np.abs(off.near(fit) - fit) > at.width)
     loss = _loss(at, off, fit, slips | impossible) + slips @ at.slip
     rows = np.flatnonzero(slips.any(axis=1))
     if rows.size:
-        without = _loss(at, off[rows], fit[rows], impossible[rows])
+        without = _loss(at, off.only(rows), fit[rows], impossible[rows])
         loss[rows] = np.minimum(loss[rows], without)
     return np.asarray(loss)
 
 
-def _loss(at: _AtScatter, off: Floats, fit: Floats, out: Flags) -> Floats:
+def _loss(at: _AtScatter, off: _Off, fit: Floats, out: Flags) -> Floats:
     """Return what misfits cost at least, those left ``out`` aside."""
-    held = np.where(out, fit, off)
+    near = off.near(fit)
+    held = np.where(out, fit, near)
     for _ in range(_ROUNDS):
         pull = held - (held @ at.thin) @ at.thin.T
         if not out.any():
             break
         held[out] -= pull[out]
     pull[out] = 0.0
-    return _dual(at, pull, off)
+    return _dual(at, off.may_pull(pull, near), near)
 
 
-def _dual(at: _AtScatter, pull: Floats, off: Floats) -> Floats:
-    """Return what a pull on misfits shows that they cost, at its best strength."""
-    along = (pull * off).sum(axis=1)
+def _dual(at: _AtScatter, pull: Floats, near: Floats) -> Floats:
+    """Return what a pull on misfits shows that they cost, at its best strength.
+
+    Misfits are within ranges, of which these are the ends that it pulls at.
+    """
+    along = (pull * near).sum(axis=1)
     back = at.own * (pull**2).sum(axis=1) + (((pull @ at.thin) * at.root) ** 2).sum(axis=1)
     with np.errstate(invalid="ignore", divide="ignore"):
         loss = np.where(along > 0, along**2 / (2 * back), 0.0)

@@ -17,14 +17,18 @@ Limits and faults of durable_rules 2.0.28 met here, read in its `rete.c` and `ev
 
 import hashlib
 import itertools
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from faultfinder.engine.fault import BadSigns
 from faultfinder.rulebook.sign import Fact, Pattern, Sign, Word, flaws
+from faultfinder.rulebook.sign import Test as Tried
 
 Test = dict[str, object]
 Message = dict[str, int | str]
+Key = tuple[type, Word]
+Keyed = Mapping[str, Key]
+Keys = tuple[tuple[str, frozenset[Key]], ...]
 MOST_TESTS = 60
 MOST_JOIN_ENTRIES = 31
 MOST_BOUND = 15
@@ -42,7 +46,9 @@ class Batch:
     """By the name of its rule."""
     kinds: frozenset[str]
     fields: tuple[str, ...]
-    codes: dict[tuple[type, Word], int]
+    codes: dict[Key, int]
+    wanted: tuple[tuple[tuple[Keys, Keys], ...], ...]
+    """What each sign's patterns ask of a fact: words there must be, and must not be, by field."""
 
     def rules(self) -> dict[str, list[Test]]:
         """Return the patterns of each rule in the library's form."""
@@ -57,6 +63,13 @@ class Batch:
             rule: tuple(_alias(sign, p.alias) for p in sign.patterns if not p.absent)
             for rule, sign in self.signs.items()
         }
+
+    def may_fire(self, facts: Sequence[Keyed]) -> bool:
+        """Tell whether some sign has a fact for each pattern, looked at alone; else none fires."""
+        return any(
+            all(any(_fits(*pattern, fact) for fact in facts) for pattern in sign)
+            for sign in self.wanted
+        )
 
     def messages(self, facts: Sequence[Fact]) -> Iterator[Message]:
         """Tell the facts whose kind some sign wants; a message's id is the fact's place."""
@@ -132,6 +145,10 @@ def _batch(signs: tuple[Sign, ...]) -> Batch:
         kinds=frozenset(p.kind for p in patterns),
         fields=tuple(sorted(fields)),
         codes={key: code for code, key in enumerate(dict.fromkeys(map(_key, words)))},
+        wanted=tuple(
+            tuple(_wanted(pattern) for pattern in sign.patterns if not pattern.absent)
+            for sign in signs
+        ),
     )
 
 
@@ -158,11 +175,30 @@ def _tests(sign: Sign) -> int:
     )
 
 
+def keyed(facts: Iterable[Fact]) -> list[Keyed]:
+    """Return what a batch looks at to tell whether it may fire."""
+    return [{field: _key(word) for field, word in fact.items()} for fact in facts]
+
+
+def _fits(where: Keys, unless: Keys, fact: Keyed) -> bool:
+    for field, keys in where:
+        if fact.get(field) not in keys:
+            return False
+    return all(fact.get(field) not in keys for field, keys in unless)
+
+
+def _wanted(pattern: Pattern) -> tuple[Keys, Keys]:
+    def keys(tests: Iterable[Tried]) -> Keys:
+        return tuple((field, frozenset(map(_key, words))) for field, words in tests)
+
+    return keys([("kind", (pattern.kind,)), *pattern.where]), keys(pattern.unless)
+
+
 def _alias(sign: Sign, alias: str) -> str:
     return f"p{[pattern.alias for pattern in sign.patterns].index(alias)}"
 
 
-def _key(word: Word) -> tuple[type, Word]:
+def _key(word: Word) -> Key:
     """Return what makes words equal: the value and, against Python's habit, its type."""
     kind = bool if isinstance(word, bool) else int if isinstance(word, int) else str
     return kind, word

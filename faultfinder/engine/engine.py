@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from faultfinder.engine.adapter import Match, rule_set
-from faultfinder.engine.compiling import batches
+from faultfinder.engine.compiling import batches, keyed
 from faultfinder.engine.gate import admit
 from faultfinder.rulebook.sign import Fact, Sign
 
@@ -37,7 +37,10 @@ class Engine:
         """
         admit(facts)
         firings: list[Firing] = []
+        known = keyed(facts)
         for batch, rules in self._ready:
+            if not batch.may_fire(known):
+                continue  # the library takes many times as long to find that out
             matches: list[Match] = []
             rules.run(batch.messages(facts), matches.append)
             for rule, places in matches:

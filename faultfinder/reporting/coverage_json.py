@@ -11,7 +11,8 @@ from faultfinder.reporting.coverage_gaps import why_unseen
 def coverage_json(coverage: Coverage) -> Json:
     """Return a coverage as one object; shares are by prior.
 
-    ``isolated`` is of what is detected, ``isolated_of_all`` of all faults.
+    ``isolated`` is of what is detected, ``isolated_of_all`` of all faults. ``attainable`` is what
+    no test of the same readings can exceed, null by the signs alone.
     """
     plan = coverage.plan
     return {
@@ -26,6 +27,7 @@ def coverage_json(coverage: Coverage) -> Json:
         "by": coverage.by,
         "false_alarm": coverage.false_alarm,
         "detected": coverage.detected,
+        "attainable": coverage.attainable,
         "detected_without_ohms": coverage.detected_without_ohms,
         "detected_by_mode": {mode: coverage.detected_of(mode) for mode in coverage.modes},
         "isolated": {str(most): share for most, share in coverage.isolated.items()},

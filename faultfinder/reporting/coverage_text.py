@@ -75,9 +75,10 @@ def _shares(coverage: Coverage, width: int) -> Iterator[str]:
         width,
         " " * 10,
     )
-    if coverage.by == "model":
+    if coverage.attainable is not None:
         yield from paragraph(
-            f"at most {percent(coverage.false_alarm)} of sound circuits raise a false alarm; the "
+            f"{percent(coverage.false_alarm)} of sound circuits raise a false alarm; with no more "
+            f"of them, no test of these readings sees over {percent(coverage.attainable)}; the "
             "priors are judgement",
             width,
             " " * 10,

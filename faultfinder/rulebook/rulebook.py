@@ -1,7 +1,7 @@
 """All rules of a diagnosis, read once from a shelf of rule files."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
@@ -18,7 +18,7 @@ from faultfinder.rulebook.tolerances import Tolerances
 from faultfinder.source.problem import BadInput, Problem, shown
 from faultfinder.source.shelf import Shelf, open_shelf, shipped_shelf
 from faultfinder.source.spelling import nearest
-from faultfinder.source.trees import keep_trees, kept_trees
+from faultfinder.source.trees import trees_of
 from faultfinder.standards.regions import Words, region
 from faultfinder.wiring.fault import Fault
 
@@ -31,8 +31,8 @@ class Rulebook:
 
     That is looking, parting, mending and walking. ``bearers`` are the files that hold signs, by
     name: ``signs/open``, ``faults/swollen``. The texts of the rest are in the words of a region.
-    ``as_written`` is the same with blanks for those words, as the files have it; None in that one
-    itself.
+    ``words`` are those words. ``as_written`` is the same with blanks for them, as the files have
+    it. Both are None in that one itself.
     """
 
     modes: dict[str, FaultMode]
@@ -47,21 +47,27 @@ class Rulebook:
     bearers: Mapping[str, SignBearer]
     shelf: Shelf
     as_written: "Rulebook | None" = None
+    _said: dict[Words, "Rulebook"] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def in_words(self, words: Words) -> "Rulebook":
-        """Return the same rules in the words of another region."""
-        written = self.as_written or self
-        return replace(
-            written,
-            as_written=written,
-            modes=spoken(written.modes, words),
-            procedures=spoken(written.procedures, words),
-            pointers=spoken(written.pointers, words),
-            inspection=spoken(written.inspection, words),
-            set_ups=spoken(written.set_ups, words),
-            separation=spoken(written.separation, words),
-            repair=spoken(written.repair, words),
-        )
+        """Return the same rules in the words of another region, worked out once for each."""
+        if self.as_written is not None:
+            return self.as_written.in_words(words)
+        if words not in self._said:
+            self._said[words] = replace(
+                self,
+                as_written=self,
+                modes=spoken(self.modes, words),
+                procedures=spoken(self.procedures, words),
+                pointers=spoken(self.pointers, words),
+                inspection=spoken(self.inspection, words),
+                set_ups=spoken(self.set_ups, words),
+                separation=spoken(self.separation, words),
+                repair=spoken(self.repair, words),
+            )
+        return self._said[words]
 
     def rule_of(self, fault: Fault) -> FaultMode | SetUp:
         """Return the rule that a fault or a set-up mistake is one of."""
@@ -81,7 +87,7 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
         rules name and no rule has.
     """
     shelf = open_shelf([rules]) if isinstance(rules, Path) else rules
-    trees = kept_trees(shelf)
+    trees = trees_of(shelf)
     sign_files = load_rules(shelf.of("signs"), SignFile, trees)
     modes = load_rules(shelf.of("faults"), FaultMode, trees)
     procedures = load_rules(shelf.of("tests"), Procedure, trees)
@@ -116,8 +122,6 @@ def load_rulebook(rules: Shelf | Path) -> Rulebook:
         bearers,
         shelf,
     )
-    if not trees:
-        keep_trees(shelf)
     return written.in_words(region().words)
 
 

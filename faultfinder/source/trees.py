@@ -12,30 +12,39 @@ from functools import cache
 from faultfinder.source.document import Node, load_yaml
 from faultfinder.source.kept import keep, kept
 from faultfinder.source.problem import BadInput
-from faultfinder.source.shelf import Shelf
+from faultfinder.source.shelf import RuleFile, Shelf
+
+_read: dict[str, Node] = {}
+"""Trees of files read in this process, by digest: shelves share most of theirs."""
 
 
 @cache
-def kept_trees(shelf: Shelf) -> Mapping[str, Node]:
-    """Return the trees of a shelf's files by digest, as far as they were kept."""
-    text = kept(_name(shelf))
+def trees_of(shelf: Shelf) -> Mapping[str, Node]:
+    """Return the trees of a shelf's files by digest: as kept, or else read now, and kept.
+
+    A file that cannot be read is left out; whoever needs it tells why.
+    """
+    name = f"trees-{shelf.digest}"
+    found = _parsed(kept(name) or "")
+    if not found:
+        files = shelf.files.values()
+        found = {file.digest: tree for file in files if (tree := _tree(file)) is not None}
+        keep(name, json.dumps(found, ensure_ascii=False, separators=(",", ":")))
+    return found
+
+
+def _parsed(text: str) -> dict[str, Node]:
     try:
-        trees = json.loads(text) if text else {}
+        trees = json.loads(text)
     except ValueError:
         return {}
     return trees if isinstance(trees, dict) else {}
 
 
-def keep_trees(shelf: Shelf) -> None:
-    """Keep the trees of all files on a shelf that can be read."""
-    trees: dict[str, Node] = {}
-    for file in shelf.files.values():
+def _tree(file: RuleFile) -> "Node | None":
+    if file.digest not in _read:
         try:
-            trees[file.digest] = load_yaml(file.path).tree
+            _read[file.digest] = load_yaml(file.path).tree
         except BadInput:
-            continue  # told by whoever needs the file
-    keep(_name(shelf), json.dumps(trees, ensure_ascii=False, separators=(",", ":")))
-
-
-def _name(shelf: Shelf) -> str:
-    return f"trees-{shelf.digest}"
+            return None
+    return _read[file.digest]

@@ -14,7 +14,7 @@ from faultfinder.source.decode import Schema, decode
 from faultfinder.source.document import Node, load_yaml
 from faultfinder.source.problem import BadInput, Problem
 from faultfinder.source.shelf import Shelf, shipped_shelf
-from faultfinder.source.trees import kept_trees
+from faultfinder.source.trees import trees_of
 from faultfinder.standards.unknown import unknown_name
 
 Folder: TypeAlias = Literal["conductors", "limits", "regions"]
@@ -106,7 +106,7 @@ def read(folder: Folder, id_: str, what: str, model: type[FileT], shelf: Shelf) 
     if id_ not in known:
         raise unknown_name(what, id_, known)
     file = shelf.files[f"{folder}/{id_}"]
-    return read_file(file.path, model, kept_trees(shelf).get(file.digest))
+    return read_file(file.path, model, trees_of(shelf).get(file.digest))
 
 
 def read_file(path: Path, model: type[FileT], tree: "Node | None" = None) -> FileT:

@@ -346,8 +346,13 @@ class Circuit:
 
     def path(self, place: str) -> tuple[Run, ...]:
         """Return the runs from the board to a place, the board's first."""
-        nodes = nx.shortest_path(self.graph, self.board, place)
-        return tuple(self.graph.edges[edge]["run"] for edge in pairwise(nodes))
+        return self._paths[place]
+
+    @cached_property
+    def _paths(self) -> dict[str, tuple[Run, ...]]:
+        ways = nx.single_source_shortest_path(self.graph, self.board)
+        edges = self.graph.edges
+        return {at: tuple(edges[e]["run"] for e in pairwise(way)) for at, way in ways.items()}
 
     def beyond(self, place: str) -> frozenset[str]:
         """Return the points fed through a place, not the place itself."""

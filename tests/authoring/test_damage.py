@@ -32,12 +32,15 @@ DAMAGE = {
     "an example that cannot be read": (OPEN, "A-E: open, N-E: open", "A-E: opne, N-E: open", "signs/open", "opne"),
     "an example of a place that is not there": (OPEN, "wrong:\n      - {at: [S2, S3]", "wrong:\n      - {at: [S2, S9]", "signs/open", 'no point "S9"'),
     "examples of one sign taken away": (OPEN, "    fires: {open-in-run-e: open E at S1..S2}\n", "", "signs/open/open-in-run", "sign open-in-run-e has no example: one that must make it fire"),
+    "modes that do not read alike": ("faults/open.yaml", "basis:", "reads_like: [high-resistance]\nbasis:", "faults/open", "no sign of high-resistance fires for open"),
+}  # fmt: skip
+# These keep no rule from being read or tried.
+TOGETHER = {
     "a limit without provenance": ("limits/internal-loop.yaml", "provenance: memory\n", "", "limits/internal-loop", 'the key "provenance" is missing'),
     "a limit without a clause": ("limits/voltage-drop.yaml", "source: IEC 60364-5-52 clause 525", "source: IEC 60364-5-52", "limits/voltage-drop", "the source names no clause"),
     "a limit without an edition": ("limits/voltage-drop.yaml", "edition:", "edition: \"\"  #", "limits/voltage-drop", "no edition"),
     "a region's table that is not there": ("regions/uk.yaml", "copper: iec-60228-copper-class-2", "copper: iec-60228-copper-class-3", "regions/uk", 'no file "iec-60228-copper-class-3"'),
     "a claim without a source": ("tests/terminated.yaml", "basis:\n", "basis: []\n#", "tests/terminated", "no basis"),
-    "modes that do not read alike": ("faults/open.yaml", "basis:", "reads_like: [high-resistance]\nbasis:", "faults/open", "no sign of high-resistance fires for open"),
 }  # fmt: skip
 
 
@@ -63,6 +66,15 @@ def test_each_kind_of_damage_is_reported(rules, kind):
     spoil(rules, name, old, new)
     told = problems(rules)
     assert any(r.startswith(rule) and said in text for r, text in told), told
+
+
+def test_what_is_wrong_in_several_places_is_all_reported(rules):
+    for name, old, new, _, _ in TOGETHER.values():
+        spoil(rules, name, old, new)
+    told = problems(rules)
+    for kind, (*_, rule, said) in TOGETHER.items():
+        assert any(r.startswith(rule) and said in text for r, text in told), (kind, told)
+    assert len(told) == len(TOGETHER)
 
 
 def test_a_mode_without_signs(rules):

@@ -30,8 +30,8 @@ circuit:
 readings:
   - {test: linked-out, at: S1, A-E: 5.93}
 """
-DIAGNOSES = 40
-MOST_GROWTH_KB = 20_000
+DIAGNOSES = 15
+MOST_GROWTH_KB = 7_000
 GROWTH = """
 import sys
 from pathlib import Path
@@ -45,7 +45,7 @@ def resident_kb():
 
 rulebook = shipped_rulebook()
 case = load_case(Path(sys.argv[1]), rulebook.procedures)
-for _ in range(10):
+for _ in range(5):
     diagnose(case, rulebook)
 before = resident_kb()
 for _ in range(int(sys.argv[2])):

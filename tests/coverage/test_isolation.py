@@ -22,7 +22,10 @@ def looked_at(known):
 
 
 def outright(isolation, sample):
-    """Return the nats to every family at its best ohms of a fine grid, by a dense covariance."""
+    """Return the nats to every family at its best ohms of a fine grid, by a dense covariance.
+
+    The sample's own ohms are tried too: of a fault of many ohms a grid may miss even itself.
+    """
     known, read = isolation.lineup, isolation.samples.read[sample]
     number = np.isfinite(read) & (known.meter.chance_open(read) < 0.5)
     sound = known.sound.read[0]
@@ -34,6 +37,7 @@ def outright(isolation, sample):
     found = []
     for family in range(len(known.of)):
         ohms = np.geomspace(known.low[family], known.high[family], 1200)
+        ohms = np.append(ohms, np.clip(isolation.samples.r_ohm[sample], ohms[0], ohms[-1]))
         if not known.ranged[family]:
             ohms = ohms[:1]
         curve = known.read_at(np.full(len(ohms), family), ohms)

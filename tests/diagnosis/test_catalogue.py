@@ -4,7 +4,8 @@ import math
 from itertools import combinations
 
 import pytest
-from hypothesis import given, settings
+from examples import slow
+from hypothesis import given
 from modelled import LINE, MODES, RULEBOOK
 from strategies import circuits
 
@@ -53,7 +54,7 @@ def test_the_sound_circuit_comes_first_and_has_what_faults_leave():
     assert math.exp(EVERYTHING[0].log_prior) == pytest.approx(left)
 
 
-@settings(max_examples=30)
+@slow(30)
 @given(circuits())
 def test_the_choices_of_a_mode_at_a_place_share_its_prior(circuit):
     chances = {}

@@ -10,22 +10,30 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from examples import slow
+from hypothesis import given
 from hypothesis import strategies as st
 from modelled import BRANCHED, DEAD, LINE, MODES, RULEBOOK, TERMINATORS
 from strategies import circuits
 
 from diagnosis.simulated import bench_and_jury, seeded, taken
 from faultfinder.diagnosis import screen as screening
+from faultfinder.diagnosis import spans
 from faultfinder.diagnosis.catalogue import catalogue, hypothesis, no_edit
+from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves
 from faultfinder.diagnosis.posterior import judge
+from faultfinder.diagnosis.settled import Settled, settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.rulebook.arrangement import spots_of
+
+# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
+pytestmark = pytest.mark.no_cover
 
 OPEN = math.inf
 TESTS = DEAD
 WITH_OHMS = [mode for mode in MODES if mode.ohms]
 CASES = 36
+NATS = 0.5  # which numbers are slips is told a little differently for a range and for a value
 
 
 def assert_curves_are_exact(circuit, test, mode, points=9):
@@ -33,8 +41,8 @@ def assert_curves_are_exact(circuit, test, mode, points=9):
     bench = Bench(circuit, RULEBOOK.procedures, TERMINATORS, spots)
     ways = [way for fault in mode.faults(circuit) for way in hypothesis(mode, circuit, fault).ways]
     ohms = np.geomspace(mode.ohms.from_ohm, mode.ohms.to_ohm, points)
-    ends = bench.read([way.edit(r) for way in ways for r in (0.0, screening.MIDDLE_OHM, OPEN)])
-    curves = screening.Curves(ends.reshape(len(ways), 3, -1))
+    ends = bench.read([way.edit(r) for way in ways for r in (0.0, MIDDLE_OHM, OPEN)])
+    curves = Curves(ends.reshape(len(ways), 3, -1))
     found = curves.at(np.broadcast_to(ohms, (len(ways), points)))
     exact = bench.read([way.edit(r) for way in ways for r in ohms]).reshape(found.shape)
     assert (np.isfinite(found) == np.isfinite(exact)).all()
@@ -49,7 +57,7 @@ def test_curves_are_exact_over_all_ohms(test, mode):
     assert_curves_are_exact(BRANCHED, test, mode, points=3)
 
 
-@settings(max_examples=20)
+@slow(20)
 @given(circuits(max_points=4), st.sampled_from(TESTS), st.sampled_from(WITH_OHMS))
 def test_curves_are_exact_on_any_circuit(circuit, test, mode):
     assert_curves_are_exact(circuit, test, mode, points=4)
@@ -60,8 +68,8 @@ def test_readings_tell_the_ohms_that_would_make_them():
     spots = spots_of(RULEBOOK.procedures["terminated"], LINE)
     bench = Bench(LINE, RULEBOOK.procedures, TERMINATORS, spots)
     for way in hypothesis(mode, LINE, mode.faults(LINE)[0]).ways:
-        ends = bench.read([way.edit(r) for r in (0.0, screening.MIDDLE_OHM, OPEN)])
-        curves = screening.Curves(ends[None])
+        ends = bench.read([way.edit(r) for r in (0.0, MIDDLE_OHM, OPEN)])
+        curves = Curves(ends[None])
         asked = curves.ohms_for(bench.read([way.edit(3.7)])[0])
         told = asked[np.isfinite(asked)]
         assert told.size
@@ -87,8 +95,9 @@ def test_it_never_drops_what_would_come_first(everything, monkeypatch):
         bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
         quick = judge(bench, jury, everything).suspects
         with monkeypatch.context() as patch:
-            patch.setattr(screening, "_BEHIND_NATS", OPEN)
-            patch.setattr(screening, "_ROUNDING", -OPEN)
+            for bound in ("_BEHIND_NATS", "_MATTERS_NATS", "_UNSPOKEN_NATS"):
+                patch.setattr(screening, bound, OPEN)
+            patch.setattr(screening, "_MOST_KEPT", len(everything) * 9)
             unpruned = judge(bench, jury, everything).suspects
         kept = {suspect.hypothesis.faults: suspect.probability for suspect in quick}
         assert quick[0].hypothesis is unpruned[0].hypothesis
@@ -105,7 +114,7 @@ def test_the_sound_circuit_is_always_judged(everything):
         bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
         candidates = screening.screen(bench, jury, everything).candidates
         assert any(candidate.way is None for candidate in candidates)
-        assert all(len(candidate.r_ohm) <= screening._ROWS + 4 for candidate in candidates)
+        assert all(len(candidate.r_ohm) <= spans._ROWS + 1 for candidate in candidates)
         assert all((np.diff(candidate.r_ohm) > 0).all() for candidate in candidates)
 
 
@@ -118,11 +127,13 @@ def test_no_ohms_score_above_the_bound_that_leaves_families_out(test):
     for guess in (None, *(made[i] for i in rng.integers(len(made), size=4))):
         true = no_edit if guess is None else guess.ways[0].edit(rng.uniform(0.1, 20.0))
         bench, jury = bench_and_jury(LINE, taken(LINE, true, rng, (test,)))
+        lean = bench.lean([true])
+        scores = settled(jury, lean.read, jury.spread(lean))
         for family in made:
             way = family.ways[-1]
             read = bench.read([way.edit(r) for r in (0.0, *ohms, OPEN)])
-            ends = np.sort(read[[0, -1]], axis=0)
-            assert (jury.glance(read) <= jury.at_most(*ends) + 1e-9).all()
+            low, high = np.sort(read[[0, -1]], axis=0)[:, None]
+            assert (scores.about(read) <= scores.within(low, high) + NATS).all()
 
 
 def test_families_left_out_change_no_probability(everything, monkeypatch):
@@ -131,7 +142,7 @@ def test_families_left_out_change_no_probability(everything, monkeypatch):
         bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
         quick = judge(bench, jury, everything)
         with monkeypatch.context() as patch:
-            patch.setattr(type(jury), "at_most", lambda _, low, _high: np.full(len(low), OPEN))
+            patch.setattr(Settled, "within", lambda _, low, *_args: np.full(len(low), OPEN))
             searched = judge(bench, jury, everything)
         assert quick.unseen == pytest.approx(searched.unseen, abs=1e-6)
         probable = [s for s in searched.suspects if s.probability > 1e-6]

@@ -3,6 +3,7 @@
 import json
 import re
 import shlex
+from dataclasses import replace
 from pathlib import Path
 from typing import get_args
 
@@ -124,8 +125,8 @@ def test_each_thing_a_sign_can_say_has_an_example_that_holds(tmp_path: Path):
         head = "format: 1\nkind: signs\nid: shown\ntitle: Shown\nbasis: []\n"
         (folder / "signs" / "shown.yaml").write_text(head + part, encoding="utf-8")
         rulebook = rulebook_of(open_shelf([ROOT / "rules", folder]))
-        told = examples_checked(rulebook, ExampleCircuits(rulebook))
-        assert [finding for finding in told if "shown" in finding.rule] == []
+        own = replace(rulebook, bearers={"signs/shown": rulebook.bearers["signs/shown"]})
+        assert list(examples_checked(own, ExampleCircuits(rulebook))) == []
 
 
 def test_every_action_of_a_set_up_mistake_is_in_its_table():

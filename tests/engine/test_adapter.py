@@ -196,15 +196,15 @@ def resident_mb():
     return int(Path("/proc/self/statm").read_text().split()[1]) * 4096 / 1e6
 assert len(engine.run(facts)) > 50
 before = resident_mb()
-for _ in range(300):
+for _ in range(100):
     engine.run(facts)
 print(resident_mb() - before)
 """
 
 
 @pytest.mark.skipif(not STATM.exists(), reason="memory is read from /proc")
-def test_three_hundred_runs_keep_the_memory_flat():
+def test_a_hundred_runs_keep_the_memory_flat():
     done = subprocess.run(  # noqa: S603
         [sys.executable, "-c", MEMORY], check=True, capture_output=True, text=True
     )
-    assert float(done.stdout) <= 20
+    assert float(done.stdout) <= 7

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from installation_strategies import live_installations, on_board
 from live_strategies import capacitive_ohm
 from modelled import LINE, RING
@@ -273,7 +273,6 @@ def worth_reading(network, names):
     return [*chosen, *(name for name in names if name[0] == "run")][:20]
 
 
-@settings(max_examples=60)
 @given(live_installations())
 def test_voltages_and_currents_with_60_digits(drawn):
     live = drawn.live
@@ -288,7 +287,6 @@ def test_voltages_and_currents_with_60_digits(drawn):
         assert_exact_currents(read_a, faulty, names, live.potentials)
 
 
-@settings(max_examples=60)
 @given(live_installations())
 def test_currents_into_a_node_sum_to_nothing(drawn):
     """Kirchhoff's current law at every node but the held ones."""
@@ -309,7 +307,6 @@ def test_currents_into_a_node_sum_to_nothing(drawn):
 
 
 @pytest.mark.skipif(NGSPICE is None, reason="ngspice is not installed (apt-get install ngspice)")
-@settings(max_examples=40)
 @given(live_installations(leakage_ohm_m=(None, 1e9)))
 def test_voltages_and_currents_with_ngspice(drawn):
     """Currents to 1e-3, or a nanoampere: what ngspice's subtractions leave beside amperes."""

@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from live_strategies import live_circuits
 
@@ -27,7 +27,6 @@ pytestmark = pytest.mark.skipif(
 CIRCUITS = st.lists(live_circuits(leakage_ohm_m=(None, 1e9)), min_size=1, max_size=3)
 
 
-@settings(max_examples=60)
 @given(CIRCUITS)
 def test_voltages(several):
     deck, ours = Deck(), []
@@ -44,7 +43,6 @@ def test_voltages(several):
             assert abs(read_v - (first - second)) <= TOLERANCE * max(abs(first), abs(second))
 
 
-@settings(max_examples=60)
 @given(CIRCUITS)
 def test_impedances(several):
     """Between the leads of the voltmeters, these taken off, as far as the supply's terminals."""

@@ -1,7 +1,7 @@
 """What a residual current device sees and trips on, and why: by hand, and Kirchhoff's law."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from installation_strategies import live_installations, on_board
 from modelled import LINE, RING
 
@@ -167,7 +167,6 @@ def test_trips(residual_ma, verdict):
 # -- Kirchhoff's law -----------------------------------------------------------------------------
 
 
-@settings(max_examples=60)
 @given(live_installations())
 def test_what_leaves_is_what_the_poles_miss(drawn):
     """For every device of an installation, sound and with faults; switched and unplugged too."""

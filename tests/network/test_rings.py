@@ -6,7 +6,7 @@
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import AU_NZ, COPPER, faults, rings
 
@@ -57,7 +57,6 @@ def about(value):
 # -- random rings --------------------------------------------------------------------------------
 
 
-@settings(max_examples=60)
 @given(st.data())
 def test_every_test_on_a_ring_with_and_without_a_fault(data):
     circuit = data.draw(rings())

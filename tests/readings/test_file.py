@@ -160,7 +160,7 @@ def test_a_circuit_that_is_named_nowhere():
         (b"\0\0\0", "case.yaml:1:1 binary-file | this is not a text file: it holds a NUL byte | plain text saved as UTF-8 | "),
         (b"a: \xff\n", "case.yaml:1:4 binary-file | this is not a text file: it holds byte 0xff, which is not UTF-8 | plain text saved as UTF-8 | "),
         (b"#" * 2_000_001, "case.yaml huge-file | the file is too big: 2,000,001 bytes | at most 2,000,000 bytes | "),
-        (b"readings: [\n" + b"  x,\n" * 300_000 + b"]\n", "case.yaml:200000:3 too-many-values | more than 200,000 values, aliases written out |  | "),
+        (b"readings: [\n" + b"  x,\n" * 200_001 + b"]\n", "case.yaml:200000:3 too-many-values | more than 200,000 values, aliases written out |  | "),
         (b"[" * 100, "case.yaml:1:51 too-deep | more than 50 levels deep |  | "),
     ],
     ids=["empty", "comments", "binary", "not UTF-8", "huge", "long", "deep"],

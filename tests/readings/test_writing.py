@@ -4,7 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from modelled import LINE, RULEBOOK, case, readings
 from strategies import circuits, faults, rings
@@ -44,7 +44,6 @@ def test_every_worked_case_reads_back(path, tmp_path):
     )
 
 
-@settings(max_examples=40)
 @given(st.data())
 def test_any_circuit_reads_back(data):
     circuit = data.draw(circuits() | rings())
@@ -57,7 +56,6 @@ def test_any_circuit_reads_back(data):
 UNITS = {"terminated": "A-E", "insulation": "A-E"}
 
 
-@settings(max_examples=60)
 @given(
     st.integers(0, 99_999), st.integers(-3, 5), st.sampled_from("=<>"), st.sampled_from(list(UNITS))
 )

@@ -8,16 +8,16 @@ from faultfinder.rulebook.rulebook import load_rulebook
 from faultfinder.source.content import content_folder
 from faultfinder.source.kept import keep, kept
 from faultfinder.source.shelf import open_shelf
-from faultfinder.source.trees import keep_trees, kept_trees
+from faultfinder.source.trees import trees_of
 
 
 @pytest.fixture
 def cache(tmp_path, monkeypatch):
     """An empty cache folder."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    kept_trees.cache_clear()
+    trees_of.cache_clear()
     yield tmp_path / "cache"
-    kept_trees.cache_clear()
+    trees_of.cache_clear()
 
 
 def test_what_was_kept_is_found_again(cache):
@@ -57,18 +57,20 @@ def test_a_user_without_a_home_is_done_without(monkeypatch):
 def test_trees_give_the_same_rules_as_the_files(cache):
     shelf = open_shelf([content_folder("rules")])
     from_files = load_rulebook(shelf)
-    kept_trees.cache_clear()
-    assert len(kept_trees(shelf)) == len(shelf.files)
+    trees_of.cache_clear()
+    (path,) = cache.rglob("trees-*")
+    assert len(json.loads(path.read_text("utf-8"))) == len(shelf.files)
     assert load_rulebook(shelf) == from_files
 
 
 @pytest.mark.parametrize("damage", ["not json", "[]", "{}"])
 def test_trees_that_were_damaged_are_not_used(cache, damage):
     shelf = open_shelf([content_folder("rules")])
-    keep_trees(shelf)
+    read = trees_of(shelf)
     (path,) = cache.rglob("trees-*")
     path.write_text(damage, "utf-8")
-    assert kept_trees(shelf) == {}
+    trees_of.cache_clear()
+    assert trees_of(shelf) == read
 
 
 def test_a_tree_that_does_not_fit_is_read_again_from_its_file(cache):
@@ -79,5 +81,5 @@ def test_a_tree_that_does_not_fit_is_read_again_from_its_file(cache):
     for tree in trees.values():
         tree.pop("title", None)
     path.write_text(json.dumps(trees), "utf-8")
-    kept_trees.cache_clear()
+    trees_of.cache_clear()
     assert load_rulebook(shelf) == from_files

@@ -1,11 +1,11 @@
-"""One made-up case diagnosed, and how well that went."""
+"""One made-up case weighed as a diagnosis would, and how well that went."""
 
 import time
 from dataclasses import dataclass
 
 from faultfinder.coverage.study.family import Family
 from faultfinder.coverage.study.simulation import make_case
-from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.weighing import weigh_case
 from faultfinder.rulebook.rulebook import Rulebook, rulebook_of
 from faultfinder.source.shelf import Shelf
 from faultfinder.wiring.fault import Fault
@@ -59,10 +59,10 @@ class Mark:
 
 
 def mark(family: Family, rulebook: Rulebook, seed: int, number: int) -> Mark:
-    """Make one case of a family, diagnose it, and return how that went."""
+    """Make one case of a family, weigh its readings, and return how that went."""
     made = make_case(family, rulebook, seed, number)
     began = time.process_time()
-    diagnosis = diagnose(made.case, rulebook)
+    weighed = weigh_case(made.case, rulebook, telling=False)
     seconds = time.process_time() - began
     truth = made.case.found.faults if made.case.found else ()
     bare = {(f.mode, f.conductors, f.at) for f in truth}
@@ -70,25 +70,26 @@ def mark(family: Family, rulebook: Rulebook, seed: int, number: int) -> Mark:
     def is_true(faults: tuple[Fault, ...]) -> bool:
         return {(f.mode, f.conductors, f.at) for f in faults} == bare
 
-    leading = diagnosis.leading
+    suspects = [suspect for suspect, _ in weighed.listed]
+    leading = [suspect for suspect, group in weighed.listed if group == 1]
     return Mark(
         number=number,
         outlets=len(made.case.circuit.outlets()),
         truth=str(truth[0]) if truth else "",
         mode=truth[0].mode if truth else "",
         shows=made.shows,
-        verdict=diagnosis.verdict,
+        verdict=weighed.verdict,
         leads=any(is_true(suspect.faults) for suspect in leading),
         group=len(leading),
         places=len({fault.at for suspect in leading for fault in suspect.faults}),
-        probability=sum(s.probability for s in diagnosis.suspects if is_true(s.faults)),
-        top=diagnosis.suspects[0].probability,
-        is_top=is_true(diagnosis.suspects[0].faults),
+        probability=sum(s.probability for s in suspects if is_true(s.faults)),
+        top=suspects[0].probability,
+        is_top=is_true(suspects[0].faults),
         seconds=seconds,
     )
 
 
 def mark_some(family: Family, shelf: Shelf, seed: int, numbers: tuple[int, ...]) -> list[Mark]:
     """Return the marks of several cases: what one process is given at a time."""
-    rulebook = rulebook_of(shelf)  # kept by each process
+    rulebook = rulebook_of(shelf).in_words(family.region.words)  # read once by each process
     return [mark(family, rulebook, seed, number) for number in numbers]

@@ -1,0 +1,157 @@
+"""Readings as functions of the ohms of one branch.
+
+In the ohms of one branch every reading of a linear network is a ratio of two straight lines, so
+that three exact solutions (bolted, open, and one between) give it for all ohms.
+
+The size of a phasor is no such ratio, and a test that compares two voltages even less. So live
+readings are worked out at ohms all over the range, and what lies between is taken from a straight
+line over the logarithm.
+"""
+
+from collections.abc import Sequence
+from copy import copy
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import compress
+from math import log
+
+import numpy as np
+import numpy.typing as npt
+
+from faultfinder.diagnosis.catalogue import Way
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Flags, Floats
+
+Indices = npt.NDArray[np.intp]
+
+MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
+_STEP = 0.4  # of ln ohms, between neighbours of a grid
+
+
+def ohms_grid(ohms: tuple[float, float]) -> Floats:
+    """Return ln ohms all over a range."""
+    low, high = log(ohms[0]), log(ohms[1])
+    return np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
+
+
+def sampled_over(bench: Bench, ways: Sequence[Way], ohms: tuple[float, float]) -> "Sampled":
+    """Return what live readings are at ohms all over a range, in each of some families."""
+    x = ohms_grid(ohms)
+    alone = replace(bench, spots=tuple(compress(bench.spots, bench.live.tolist())))
+    read = alone.read([way.edit(r) for way in ways for r in np.exp(x).tolist()])
+    return Sampled(bench.live, x, read.reshape(len(ways), len(x), -1))
+
+
+@dataclass(frozen=True, slots=True)
+class Sampled:
+    """Live readings at some ln ohms ``x``, rising: ``read`` is (families, len(x), live)."""
+
+    live: Flags
+    x: Floats
+    read: Floats
+
+    def at(self, x: Floats) -> Floats:
+        """Return them at ln ohms of shape (families, k), in shape (families, k, live)."""
+        after = np.clip(np.searchsorted(self.x, x), 1, len(self.x) - 1)
+        share = (x - self.x[after - 1]) / (self.x[after] - self.x[after - 1])
+        family = np.arange(len(self.read))[:, None]
+        one, two = self.read[family, after - 1], self.read[family, after]
+        with np.errstate(invalid="ignore"):
+            between = one + (two - one) * share[..., None]
+        return np.where(np.isfinite(one) & np.isfinite(two), between, np.inf)
+
+    def only(self, families: Indices) -> "Sampled":
+        """Return those of some families."""
+        return Sampled(self.live, self.x, self.read[families])
+
+
+_OF_CURVES = ("bolted", "opened", "straight", "slope", "bend", "unmoved")
+
+
+class Curves:
+    """Readings as functions of a branch's ohms, from those bolted, in the middle and open.
+
+    Between bolted and open a reading is ``(bolted * bend + opened * r) / (bend + r)``, or a
+    straight line where open breaks its only path. Shape of ``ends``: (families, 3, r). Live
+    readings are as they were sampled.
+    """
+
+    def __init__(self, ends: Floats, sampled: Sampled | None = None) -> None:
+        self.sampled = sampled
+        self.bolted, middle, self.opened = (ends[:, i, :] for i in range(3))
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            rise = middle - self.bolted
+            self.straight = ~np.isfinite(self.opened)
+            self.slope = rise / MIDDLE_OHM
+            # Never negative but by rounding, where the ohms do not matter to a reading.
+            self.bend = np.maximum(MIDDLE_OHM * (self.opened - middle) / rise, 0.0)
+        self.unmoved = (rise == 0) | ~np.isfinite(self.bolted)
+
+    def only(self, families: Indices) -> "Curves":
+        """Return those of some families."""
+        some = copy(self)
+        for name in _OF_CURVES:
+            setattr(some, name, getattr(self, name)[families])
+        some.__dict__.pop("_ratio", None)
+        some.sampled = self.sampled and self.sampled.only(families)
+        return some
+
+    def of_one(self, families: Indices, readings: Indices) -> "Curves":
+        """Return those of one reading for each of some families; live ones tell no ohms."""
+        some = copy(self)
+        for name in _OF_CURVES:
+            setattr(some, name, getattr(self, name)[families, readings][:, None])
+        some.__dict__.pop("_ratio", None)
+        if self.sampled is not None:
+            some.unmoved = some.unmoved | self.sampled.live[readings][:, None]
+            some.sampled = None
+        return some
+
+    def at(self, r_ohm: Floats) -> Floats:
+        """Return readings at ohms of shape (families, k), in shape (families, k, r)."""
+        r = r_ohm[..., None]
+        at_nil, per_ohm, bend, share = (a[:, None, :] for a in self._ratio)
+        with np.errstate(invalid="ignore", over="ignore"):
+            read = (at_nil + per_ohm * r) / (bend + share * r)
+        if self.sampled is not None:
+            read[..., self.sampled.live] = self.sampled.at(np.log(r_ohm))
+        return np.asarray(read)
+
+    def each_at(self, families: Indices, r_ohm: Floats) -> Floats:
+        """Return readings of some families at one ohms each, (m,), in shape (m, r)."""
+        r = r_ohm[:, None]
+        at_nil, per_ohm, bend, share = self._ratio
+        with np.errstate(invalid="ignore", over="ignore"):
+            read = at_nil[families] + per_ohm[families] * r
+            read /= bend[families] + share[families] * r
+        if self.sampled is not None:
+            live = self.sampled.only(families).at(np.log(r_ohm)[:, None])
+            read[:, self.sampled.live] = live[:, 0]
+        return np.asarray(read)
+
+    @cached_property
+    def _ratio(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """What a reading is the ratio of: two straight lines, at nil and per ohm."""
+        curved = ~(self.straight | self.unmoved)
+        with np.errstate(invalid="ignore", over="ignore"):
+            at_nil = np.where(curved, self.bolted * self.bend, self.bolted)
+        per_ohm = np.where(curved, self.opened, np.where(self.unmoved, 0.0, self.slope))
+        return at_nil, per_ohm, np.where(curved, self.bend, 1.0), curved * 1.0
+
+    def ohms_for(self, value: Floats) -> Floats:
+        """Return the ohms that would make each reading as read, (families, r); nan for none."""
+        with np.errstate(invalid="ignore", divide="ignore"):
+            curved = self.bend * (value - self.bolted) / (self.opened - value)
+            straight = (value - self.bolted) / self.slope
+        r_ohm = np.where(self.straight, straight, curved)
+        possible = ~self.unmoved & np.isfinite(r_ohm) & (r_ohm > 0)
+        if self.sampled is not None:
+            possible[:, self.sampled.live] = False
+        return np.where(possible, r_ohm, np.nan)
+
+
+def cells(x: Floats) -> Floats:
+    """Return the width that each point of rising grids (..., k) stands for."""
+    edges = np.concatenate([x[..., :1], (x[..., 1:] + x[..., :-1]) / 2, x[..., -1:]], axis=-1)
+    # Two points may be one but for rounding: no width, but one that has a logarithm.
+    return np.asarray(np.maximum(np.diff(edges), np.finfo(float).tiny))

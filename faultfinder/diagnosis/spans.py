@@ -1,0 +1,194 @@
+"""Faults whose ohms have one range, scored at ohms all over it.
+
+A likelihood may be far narrower than any grid over the range, and flat elsewhere, where all it
+depends on would be a slip. So the readings are asked: each tells the ohms that would make it
+exactly as read, and those are tried beside the grid, then a finer grid about the best.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import inf, log
+
+import numpy as np
+
+from faultfinder.diagnosis.curves import Curves, Indices, cells, ohms_grid
+from faultfinder.diagnosis.quick import Quick
+from faultfinder.diagnosis.settled import Settled
+from faultfinder.evidence.lean import Flags, Floats
+
+_TRIED = 8  # of those they tell, tried to find what leads
+_LEVEL_NATS = 0.3
+_LOWEST_NATS = 60.0  # below the top; what was not scored is taken to be there
+_PARTS = 10  # of a range, bounded before it is looked at
+_ASKED = 24  # readings at most that are asked for the ohms that would explain them
+# Of ln ohms, about the best so far: ever closer, since how narrow a likelihood is depends on the
+# instrument, from a tenth down to what one of 0.1 % leaves of a large joint.
+_NEAR = 0.1 / 2.0 ** np.arange(0.0, 10.5, 0.65)
+_ZOOM = np.concatenate([-_NEAR, [0.0], _NEAR[::-1]])
+_EDGE = 0.001  # of the mass, left out at either end
+_ROWS = 9  # ohms worth an exact look
+_MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Leader:
+    """One of the families that do well reading by reading.
+
+    ``score`` is its quick score with its prior, ``x`` the logarithm of its ohms, ``read`` (r,) what
+    is read with these.
+    """
+
+    family: int
+    score: float
+    x: float
+    read: Floats
+
+
+class Span:
+    """Families of one range of ohms, n of them.
+
+    Attributes
+    ----------
+    those : ndarray of int, shape (n,)
+        Which families they are among all.
+    x : ndarray, shape (n, k)
+        Logarithms of ohms, rising.
+    log : ndarray, shape (n, k)
+        About what the log likelihood is there; minus infinity where it is too low to matter.
+    """
+
+    def __init__(
+        self, those: Indices, ohms: tuple[float, float], curves: Curves, value: Floats
+    ) -> None:
+        """Choose the ohms, asking the values that were read, shape (r,)."""
+        self.those, self._curves = those, curves
+        self._low, self._high = log(ohms[0]), log(ohms[1])
+        with np.errstate(divide="ignore"):
+            asked = np.sort(np.log(curves.ohms_for(value)), axis=1)  # those that tell nothing last
+        asked = np.pad(asked, ((0, 0), (0, 1)), constant_values=np.nan)
+        count = np.isfinite(asked).sum(axis=1, keepdims=True)
+        asked = np.clip(np.nan_to_num(asked, nan=self._low), self._low, self._high)
+        self._tried = np.take_along_axis(asked, _evenly(count, _TRIED), axis=1)
+        asked = np.take_along_axis(asked, _evenly(count, _ASKED), axis=1)
+        grid = ohms_grid(ohms)
+        all_over = np.broadcast_to(grid, (len(those), len(grid)))
+        self.x = np.sort(np.concatenate([all_over, asked], axis=1), axis=1)
+        self.log = np.full(self.x.shape, -inf)
+
+    def leaders(self, quick: Quick, log_prior: Floats, count: int) -> "list[Leader]":
+        """Return the best by quick scores and priors."""
+        scores = np.concatenate([quick.scores(read) for _, read in self._reads(self._tried)])
+        best = scores.max(axis=1) + log_prior
+        found = []
+        for place in np.argsort(-best, kind="stable")[:count].tolist():
+            x = self._tried[place, scores[place].argmax()]
+            read = self._curves.each_at(np.array([place]), np.exp(x)[None])[0]
+            found.append(Leader(int(self.those[place]), float(best[place]), float(x), read))
+        return found
+
+    def score(self, settled: Settled, enough: Floats, sound: float) -> None:
+        """Score each family at its ohms, where it may come to ``enough``, shape (n,).
+
+        Between two ohms a dead reading is between what it is at either. ``sound`` is the score of
+        the sound circuit.
+        """
+        ends = np.tile([self._low, self._high], (len(self.x), 1))
+        may = np.arange(len(self.x))
+        may = np.flatnonzero(self._at_most(settled, ends, enough, may)[:, 0] > enough)
+        steps = np.unique(np.linspace(0, self.x.shape[1] - 1, _PARTS + 1).astype(int))
+        at_most = self._at_most(settled, self.x[may][:, steps], enough, may)
+        family, part = np.nonzero(at_most > enough[may, None])
+        family = may[family]
+        first, last = steps[part], steps[part + 1]
+        ends = np.zeros(self.x.shape, dtype=bool)
+        ends[family, first] = ends[family, last] = True
+        self._fill(settled, ends, enough)
+        columns = np.arange(self.x.shape[1])
+        within = (columns > first[:, None]) & (columns < last[:, None])
+        y, z = self.log[family, first], self.log[family, last]
+        # Where neither end tells it from the sound circuit nothing between does: a line joins them.
+        level = (np.abs(y - sound) < _LEVEL_NATS) & (np.abs(z - sound) < _LEVEL_NATS)
+        wanted = np.zeros(self.x.shape, dtype=bool)
+        np.logical_or.at(wanted, family[~level], within[~level])
+        self._fill(settled, wanted, enough)
+        rows, y, z = family[level], y[level, None], z[level, None]
+        x, w = self.x[rows, first[level]][:, None], self.x[rows, last[level]][:, None]
+        line = y + (z - y) * (self.x[rows] - x) / np.maximum(w - x, np.finfo(float).tiny)
+        place, column = np.nonzero(within[level])
+        self.log[rows[place], column] = line[place, column]
+
+    def _fill(self, settled: Settled, wanted: Flags, enough: Floats) -> None:
+        """Score where it is wanted, shape as ``x``."""
+        rows, columns = np.nonzero(wanted)
+        self.log[rows, columns] = self._scored(settled, rows, self.x[rows, columns], enough[rows])
+
+    def _at_most(self, settled: Settled, x: Floats, enough: Floats, some: Indices) -> Floats:
+        """Return what some families (m,) score at most between ln ohms (m, k), (m, k - 1)."""
+        parts = [np.empty((0, x.shape[1] - 1))]
+        for rows, read in self._reads(x, some):
+            low = np.minimum(read[:, 1:], read[:, :-1])
+            high = np.maximum(read[:, 1:], read[:, :-1])
+            if self._curves.sampled is not None:  # live readings may be anything between
+                low[..., self._curves.sampled.live] = 0.0
+                high[..., self._curves.sampled.live] = inf
+            r, wanted = read.shape[-1], np.repeat(enough[some[rows]], x.shape[1] - 1)
+            found = settled.within(low.reshape(-1, r), high.reshape(-1, r), wanted)
+            parts.append(found.reshape(low.shape[:-1]))
+        return np.concatenate(parts)
+
+    def look_closer(self, settled: Settled, enough: Floats) -> None:
+        """Look more closely about the top of each family that comes to ``enough``, shape (n,)."""
+        tops = np.flatnonzero(self.log.max(axis=1) > enough)
+        if not tops.size:
+            return
+        peak = self.x[tops, self.log[tops].argmax(axis=1)][:, None]
+        finer = np.clip(peak + _ZOOM, self._low, self._high)
+        x = np.repeat(self.x[:, -1:], finer.shape[1], axis=1)
+        log_ = np.repeat(self.log[:, -1:], finer.shape[1], axis=1)
+        x[tops] = finer
+        rows = np.repeat(tops, finer.shape[1])
+        log_[tops] = self._scored(settled, rows, finer.ravel(), enough[rows]).reshape(finer.shape)
+        x, log_ = np.concatenate([self.x, x], axis=1), np.concatenate([self.log, log_], axis=1)
+        order = np.argsort(x, axis=1, kind="stable")
+        self.x, self.log = np.take_along_axis(x, order, 1), np.take_along_axis(log_, order, 1)
+
+    def averages(self) -> Floats:
+        """Return the log of each likelihood averaged over the range, shape (n,)."""
+        widths = cells(self.x) / (self._high - self._low)
+        return np.asarray(np.logaddexp.reduce(self.log + np.log(widths), axis=1))
+
+    def worth_a_look(self, place: int) -> tuple[Floats, Floats]:
+        """Return ohms of one family at equal steps of its likelihood's mass, and their scores.
+
+        The likelihood is taken to a third of its power: the full one may be shifted against this
+        one. Shapes (k,), rising. [ohm]
+        """
+        x, first = np.unique(self.x[place], return_index=True)
+        scores = np.maximum(self.log[place, first], self.log[place].max() - _LOWEST_NATS)
+        mass = np.cumsum(np.exp((scores - scores.max()) / 3) * cells(x))
+        steps = np.linspace(_EDGE, 1 - _EDGE, _ROWS) * mass[-1]
+        rows = np.unique([*np.searchsorted(mass, steps), scores.argmax()])
+        return np.exp(x[rows]), scores[rows]
+
+    def _scored(self, settled: Settled, rows: Indices, x: Floats, enough: Floats) -> Floats:
+        """Return scores of families at one of ln ohms each, all of shape (m,)."""
+        parts = [np.empty(0)]
+        step = max(1, _MOST_NUMBERS // max(1, self._curves.bolted.shape[1]))
+        for start in range(0, len(rows), step):
+            some = slice(start, start + step)
+            read = self._curves.each_at(rows[some], np.exp(x[some]))
+            parts.append(settled.about(read, enough[some]))
+        return np.concatenate(parts)
+
+    def _reads(self, x: Floats, some: Indices | None = None) -> Iterator[tuple[slice, Floats]]:
+        """Yield readings (m, k, r) of families in turn at ln ohms (n, k), and which they are."""
+        some = np.arange(len(self.those)) if some is None else some
+        step = max(1, _MOST_NUMBERS // max(1, x.shape[1] * self._curves.bolted.shape[1]))
+        for start in range(0, len(x), step):
+            rows = slice(start, start + step)
+            yield rows, self._curves.only(some[rows]).at(np.exp(x[rows]))
+
+
+def _evenly(count: Indices, most: int) -> Indices:
+    """Return places of so many among the first ``count`` of a row, (n, 1) to (n, most)."""
+    return (np.linspace(0, 1, most) * np.maximum(count - 1, 0)).astype(int)

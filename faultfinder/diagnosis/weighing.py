@@ -1,0 +1,183 @@
+"""The readings of a case weighed: which faults may have made them, before any is put in words.
+
+A diagnosis tells what is weighed here; a study, which makes thousands, has no use for the telling.
+Signs are part of the telling: all they can do to the weighing is to point to a fault that the
+catalogue has not, so that they are run for its sake only where some sign can.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from faultfinder.diagnosis.blended import with_mistakes
+from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, no_edit
+from faultfinder.diagnosis.doubles import MOST_MISREAD, with_doubles
+from faultfinder.diagnosis.groups import groups
+from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.looking import after_looking
+from faultfinder.diagnosis.mistakes import mistakes
+from faultfinder.diagnosis.pointing import Testimony, signs_met
+from faultfinder.diagnosis.posterior import Judged, Suspect, judge, likeliest_first
+from faultfinder.diagnosis.result import Verdict
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.expectation import expectations, of_spots
+from faultfinder.evidence.grading import GradedReading, grade_readings
+from faultfinder.evidence.meter import meter_for
+from faultfinder.evidence.observed import observe
+from faultfinder.readings.case import Case
+from faultfinder.readings.reading import Spot
+from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.rulebook.rulebook import Rulebook
+from faultfinder.wiring.circuit import Circuit
+from faultfinder.wiring.fault import Fault
+
+_LEAST_SHARE = 0.001  # suspects less probable are not listed, unless they lead
+_MOST_LISTED = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """The readings of a case, and what may have made them.
+
+    Attributes
+    ----------
+    rulebook : Rulebook
+        The rules in the words of the circuit's region.
+    bench : Bench
+        What was read on, reading by reading.
+    graded : tuple of GradedReading
+        The readings, each against the sound circuit.
+    jury : Jury
+        What weighs predictions against the readings.
+    pointed : mapping of Fault to tuple of Testimony
+        What signs point to; empty where they were not run.
+    wrong_tests : tuple of Hypothesis
+        The set-up mistakes that these readings leave room for.
+    judged : Judged
+        Every suspect with its probability.
+    listed : tuple of (Suspect, int)
+        Those worth listing with their groups, the leading group first.
+    verdict : Verdict
+        What to call the whole.
+    """
+
+    rulebook: Rulebook
+    bench: Bench
+    graded: tuple[GradedReading, ...]
+    jury: Jury
+    pointed: Mapping[Fault, tuple[Testimony, ...]]
+    wrong_tests: tuple[Hypothesis, ...]
+    judged: Judged
+    listed: tuple[tuple[Suspect, int], ...]
+    verdict: Verdict
+
+
+def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
+    """Return the readings of a case weighed: suspects, probabilities, groups and the verdict.
+
+    ``telling`` says whether the signs are wanted as well.
+    """
+    rulebook = rulebook.in_words(case.circuit.region.words)
+    circuit, procedures = case.circuit, rulebook.procedures
+    taken = tuple(reading.spot for reading in case.readings)
+    spots = (*taken, *(spot for spot in _places_read(case, rulebook) if spot not in set(taken)))
+    bench = Bench(circuit, procedures, case.terminators, spots, case.installation)
+    sound = bench.lean([no_edit])
+    meter = meter_for(spots, procedures, case.instrument)
+    expected = of_spots(expectations(bench, meter, rulebook.tolerances, sound))
+    graded = grade_readings(case.readings, expected)
+    observed = observe(case.readings, procedures, case.instrument)
+    jury = Jury(observed, rulebook.tolerances, sound.first(len(taken)))
+    wanted = telling or _point_beyond_catalogue(circuit, rulebook)
+    pointed = signs_met(circuit, rulebook, graded) if wanted else {}
+    as_taken = replace(bench, spots=taken)
+    wrong_tests = mistakes(as_taken, rulebook.set_ups.values())
+    modes = tuple(rulebook.modes.values())
+    hypotheses = after_looking(
+        case, rulebook, catalogue(circuit, modes, tuple(pointed), wrong_tests)
+    )
+    judged = judge(as_taken, jury, hypotheses)
+    judged = with_mistakes(as_taken, jury, hypotheses, judged)
+    judged = with_doubles(as_taken, jury, hypotheses, judged)
+    listed = _listed(*_by_group(judged.suspects, jury))
+    verdict = _verdict(listed[0][0], judged.suspects, graded)
+    return Weighed(
+        rulebook, as_taken, graded, jury, pointed, wrong_tests, judged, tuple(listed), verdict
+    )
+
+
+def _point_beyond_catalogue(circuit: Circuit, rulebook: Rulebook) -> bool:
+    """Return whether any sign can point to a fault of a circuit that its catalogue has not."""
+    modes = rulebook.modes
+    known = {fault for mode in modes.values() for fault in mode.faults(circuit)}
+    targets = {
+        (p.target.mode, p.target.conductors, p.target.at): p
+        for p in rulebook.pointers
+        if p.target.mode in modes
+    }
+    return any(
+        fault not in known and modes[fault.mode].chance(circuit, fault.at) > 0
+        for pointer in targets.values()
+        for point in circuit.points
+        for fault in pointer.faults(
+            circuit, point.name, between_circuits=modes[pointer.target.mode].needs_neighbour
+        )
+    )
+
+
+def _places_read(case: Case, rulebook: Rulebook) -> list[Spot]:
+    """Return every pair of the tests and places that were read."""
+    read = {(reading.spot.test, reading.spot.at) for reading in case.readings}
+    return [
+        spot
+        for test in sorted({test for test, _ in read})
+        for spot in spots_of(rulebook.procedures[test], case.circuit)
+        if (test, spot.at) in read
+    ]
+
+
+def _by_group(found: Sequence[Suspect], jury: Jury) -> tuple[tuple[Suspect, ...], tuple[int, ...]]:
+    """Return suspects by group, the group with most probability first, and their numbers."""
+    numbers = groups(found, jury)
+    whole: dict[int, float] = {}
+    for suspect, number in zip(found, numbers, strict=True):
+        whole[number] = whole.get(number, 0.0) + suspect.probability
+    place = {n: i for i, n in enumerate(sorted(whole, key=lambda n: -whole[n]), start=1)}
+    pairs = sorted(
+        zip(found, (place[number] for number in numbers), strict=True),
+        key=lambda pair: (pair[1], likeliest_first(pair[0])),
+    )
+    return tuple(suspect for suspect, _ in pairs), tuple(number for _, number in pairs)
+
+
+def _listed(ranked: Sequence[Suspect], numbers: Sequence[int]) -> list[tuple[Suspect, int]]:
+    """Return the suspects worth listing: the leading group, the probable, and the sound circuit."""
+    listed: list[tuple[Suspect, int]] = []
+    groups_listed: dict[int, int] = {}
+    for suspect, number in zip(ranked, numbers, strict=True):
+        probable = suspect.probability >= _LEAST_SHARE and len(listed) < _MOST_LISTED
+        if number == 1 or probable or not suspect.faults:
+            group = groups_listed.setdefault(number, len(groups_listed) + 1)
+            listed.append((suspect, group))
+    return listed
+
+
+def _verdict(
+    leader: Suspect, suspects: Sequence[Suspect], graded: Sequence[GradedReading]
+) -> Verdict:
+    """Return what to call the whole.
+
+    Nothing is sound while a reading is off that a sound circuit cannot give, nor with insulation
+    below what a standard asks. A fault may leave one number misread, but no open, and no bound: a
+    second fault is likelier than that.
+    """
+    sound = next(suspect for suspect in suspects if not suspect.faults)
+    faults = sum(suspect.probability for suspect in suspects if suspect.faults)
+    if leader.refuted.any() or leader.slips.sum() > MOST_MISREAD:
+        return "unexplained"
+    leaks = any(
+        reading.within_limit is False and reading.expected.unit == "Mohm" for reading in graded
+    )
+    # Where all insulation is gone each fault explains a part of it only, however many there are.
+    if faults > sound.probability and (leader.faults or not leaks):
+        return "fault"
+    return "unexplained" if leaks or sound.slips.any() else "sound"
