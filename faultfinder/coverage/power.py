@@ -29,8 +29,8 @@ import numpy as np
 
 from faultfinder.coverage.lineup import Lineup
 from faultfinder.coverage.threshold import threshold
+from faultfinder.diagnosis.curves import Indices
 from faultfinder.diagnosis.likelihood import normal_cdf
-from faultfinder.diagnosis.screen import Indices
 from faultfinder.evidence.expectation import expectations
 from faultfinder.evidence.lean import Flags, Floats
 

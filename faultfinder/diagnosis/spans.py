@@ -132,7 +132,8 @@ class Span:
                 low[..., self._curves.sampled.live] = 0.0
                 high[..., self._curves.sampled.live] = inf
             r, wanted = read.shape[-1], np.repeat(enough[some[rows]], x.shape[1] - 1)
-            found = settled.within(low.reshape(-1, r), high.reshape(-1, r), wanted)
+            shape = low.shape[0] * low.shape[1], r  # not -1: nothing may have been read
+            found = settled.within(low.reshape(shape), high.reshape(shape), wanted)
             parts.append(found.reshape(low.shape[:-1]))
         return np.concatenate(parts)
 
