@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from faultfinder.authoring.kinds import kind_of
+from faultfinder.rulebook.spoken import spoken
 from faultfinder.source.document import load_yaml
 from faultfinder.source.problem import BadInput
 from faultfinder.source.shelf import RuleFile, Shelf, open_shelf
 from faultfinder.source.spelling import nearest
+from faultfinder.standards.regions import region
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ def _listed(shelf: Shelf, name: str, file: RuleFile) -> Listed:
         title = "cannot be read; see rules check"
     else:
         content = tree if isinstance(tree, dict) else {}
-        title = str(content.get("title") or kind.title)
+        title = spoken(str(content.get("title") or kind.title), region().words)
         signs = _signs(content.get("signs"))
     off = shelf.off.get(name)
     return Listed(

@@ -10,7 +10,7 @@ from faultfinder.cli.exits import RefusedError, bad_option
 from faultfinder.cli.least import show_least
 from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.pictures import draw
-from faultfinder.cli.study import LOCAL, study
+from faultfinder.cli.study import Asked, study, study_options
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
 
@@ -68,29 +68,7 @@ if TYPE_CHECKING:
     help="Instead: the cheapest plan that shows all that these tests can, and the cheapest that "
     "also places it. Without --plan or --test, of all dead tests.",
 )
-@click.option(
-    "--study",
-    "cases",
-    type=click.IntRange(1, 10_000_000),
-    metavar="N",
-    help="Instead: make up N cases of a family of circuits and diagnose them. CIRCUIT is then the "
-    "family's file.",
-)
-@click.option(
-    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of a study."
-)
-@click.option(
-    "--results",
-    metavar="FILE",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="SQLite file of a study; it is taken up where it stopped.  [default: beside the family]",
-)
-@click.option("--jobs", type=int, default=-1, help="Cores of a study.  [default: all]")
-@click.option(
-    "--dask",
-    metavar="ADDRESS",
-    help=f"Run a study on a dask cluster: its scheduler, or {LOCAL}.",
-)
+@study_options
 @click.option(
     "--picture",
     metavar="FILE",
@@ -113,11 +91,7 @@ def cover(
     own: tuple[Path, ...],
     false_alarm: float,
     by: str,
-    cases: int | None,
-    seed: int,
-    results: Path | None,
-    jobs: int,
-    dask: str | None,
+    asked: Asked | None,
     picture: Path | None,
     form: str,
 ) -> None:
@@ -136,24 +110,23 @@ def cover(
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.readings.setting import UnknownCircuit, load_setting
 
-    if cases is not None and (plan_file or tests or name or by != "model"):
+    if asked is not None and (plan_file or tests or name or by != "model"):
         found = "a study has the tests and circuits of its family's file"
         raise bad_option(
             "--study", found, ["no --plan, --test, --circuit, --rules-only or --least"]
         )
-    if jobs == 0:
-        raise bad_option("--jobs", "no cores at all", ["a number of cores, or -1 for all"])
     if by == "least" and picture is not None:
         raise bad_option("--picture", "the least plans have no picture", ["--least without it"])
     if plan_file and tests:
         raise bad_option("--test", "a plan and tests", ["--plan or --test, not both"])
     try:
         rulebook = rulebook_for(own)
-        if cases is not None:
-            study(circuit, rulebook, cases, seed, results, jobs, dask, picture, form)
+        if asked is not None:
+            study(circuit, rulebook, asked, picture, form)
             return
         known = rulebook.procedures, rulebook.modes, rulebook.set_ups
         setting = load_setting(circuit, *known, name or "", rulebook.shelf)
+        rulebook = rulebook.in_words(setting.circuit.region.words)
         if by == "least" and not (plan_file or tests):
             tests = _dead_tests(setting, rulebook)
         plan = _plan(plan_file, tests, setting, rulebook)

@@ -3,9 +3,11 @@
 import contextlib
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -21,17 +23,72 @@ LOCAL = "local"
 """A dask cluster of this machine's own."""
 
 
-def study(
-    path: Path,
-    rulebook: "Rulebook",
-    cases: int,
-    seed: int,
-    results: Path | None,
-    jobs: int,
-    dask: str | None,
-    picture: Path | None,
-    form: str,
-) -> None:
+Command = TypeVar("Command", bound=Callable[..., None])
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A study that is asked for: how many cases of what seed, and where they are worked out."""
+
+    cases: int
+    seed: int
+    results: Path | None
+    jobs: int
+    dask: str | None
+
+
+def study_options(command: Command) -> Callable[..., None]:
+    """Add the options of a study, passed on as ``asked``; None without ``--study``."""
+
+    @wraps(command)
+    def with_study(
+        *,
+        cases: int | None,
+        seed: int,
+        results: Path | None,
+        jobs: int,
+        dask: str | None,
+        **others: object,
+    ) -> None:
+        if jobs == 0:
+            raise bad_option("--jobs", "no cores at all", ["a number of cores, or -1 for all"])
+        asked = None if cases is None else Asked(cases, seed, results, jobs, dask)
+        command(asked=asked, **others)
+
+    for option in reversed(_OPTIONS):
+        option(with_study)
+    return with_study
+
+
+_OPTIONS = (
+    click.option(
+        "--study",
+        "cases",
+        type=click.IntRange(1, 10_000_000),
+        metavar="N",
+        help="Instead: make up N cases of a family of circuits and diagnose them. CIRCUIT is then "
+        "the family's file.",
+    ),
+    click.option(
+        "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of a study."
+    ),
+    click.option(
+        "--results",
+        metavar="FILE",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="SQLite file of a study; it is taken up where it stopped.  [default: beside the "
+        "family]",
+    ),
+    click.option("--jobs", type=int, default=-1, help="Cores of a study.  [default: all]"),
+    click.option(
+        "--dask",
+        metavar="ADDRESS",
+        help=f"Run a study on a dask cluster: its scheduler, or {LOCAL}.",
+    ),
+)
+
+
+def study(path: Path, rulebook: "Rulebook", asked: Asked, picture: Path | None, form: str) -> None:
     """Run a study of a family of circuits, or take it up again, and show its figures."""
     from faultfinder.coverage.study.family import load_family
     from faultfinder.coverage.study.running import run_study
@@ -43,17 +100,19 @@ def study(
         raise bad_option("--format", "a study has no table", ["text or json; the marks are kept"])
     try:
         family = load_family(path, rulebook.procedures, rulebook.shelf)
-        about = {"family": family.digest, "rules": rulebook.shelf.digest, "seed": str(seed)}
+        about = {"family": family.digest, "rules": rulebook.shelf.digest, "seed": str(asked.seed)}
     except BadInput as bad:
         raise RefusedError(bad) from bad
-    with _backend(dask):  # before the store, so that a cluster there is not leaves no file
+    with _backend(asked.dask):  # before the store, so that a cluster there is not leaves no file
         try:
-            store = Store(results or path.with_suffix(".sqlite"), about)
+            store = Store(asked.results or path.with_suffix(".sqlite"), about)
         except OtherStudy as other:
             raise bad_option("--results", other.found, [other.expected]) from other
-        with click.progressbar(length=cases, label=family.title, file=sys.stderr) as bar:
-            run_study(family, rulebook.shelf, seed, cases, store, jobs, bar.update)
-    summary = summary_of(list(store.marks(cases)))
+        with click.progressbar(length=asked.cases, label=family.title, file=sys.stderr) as bar:
+            run_study(
+                family, rulebook.shelf, asked.seed, asked.cases, store, asked.jobs, bar.update
+            )
+    summary = summary_of(list(store.marks(asked.cases)))
     if picture is not None:
         draw(picture, calibration_svg(family, summary))
     if form == "json":

@@ -183,7 +183,7 @@ class Isolation:
                 yield whole, np.exp(np.log(low) * (1 - share) + np.log(high) * share)
             return
         telling = self._off.argmax(axis=1)[sample]
-        asked = lineup.ohms_for(family, telling, self.samples.read[sample, telling])
+        asked = lineup.curves.one_ohms_for(family, telling, self.samples.read[sample, telling])
         none = np.flatnonzero(np.isnan(asked))
         some = np.flatnonzero(~np.isnan(asked))
         yield some, np.clip(asked[some], low[some], high[some])
@@ -242,7 +242,7 @@ class Isolation:
     def _alike(self, sample: Indices, family: Indices, r_ohm: Floats, reading: Indices) -> Flags:
         """Return which pairs one reading each does not tell clearly apart."""
         meter = self.lineup.meter
-        here = self.lineup.one_read_at(family, reading, r_ohm)
+        here = self.lineup.curves.one_at(family, reading, r_ohm)
         there = self.samples.read[sample, reading]
         shown = here <= np.sqrt(meter.top_low * meter.top_high)[reading]
         others = self._numbers[sample, reading]

@@ -98,51 +98,9 @@ class Lineup:
         weight = (self.weight / count)[family]
         return Samples(family, kept, self.read_at(family, kept), weight)
 
-    @cached_property
-    def _ratio(self) -> Floats:
-        """The curves as a, b, c and d of (a + b R) / (c + d R), shape (4, f, r); no live readings.
-
-        Every pair of a sample and a family asks for some of them, so that they are kept ready.
-        """
-        curves = self.curves
-        straight, fixed = curves.straight | curves.unmoved, curves.unmoved
-        with np.errstate(invalid="ignore", over="ignore"):
-            a = np.where(straight, curves.bolted, curves.bolted * curves.bend)
-            b = np.where(fixed, 0.0, np.where(straight, curves.slope, curves.opened))
-        c = np.where(straight, 1.0, curves.bend)
-        return np.stack([a, b, c, np.where(straight, 0.0, 1.0)])
-
     def read_at(self, family: Indices, r_ohm: Floats) -> Floats:
         """Return the readings of families at ohms, each shape (k,), in shape (k, r)."""
-        if self.bench.live.any():
-            return self.curves.only(family).at(r_ohm[:, None])[:, 0]
-        return _over_ohms(self._ratio[:, family], r_ohm[:, None])
-
-    def one_read_at(self, family: Indices, reading: Indices, r_ohm: Floats) -> Floats:
-        """Return one reading, no live one, of each family at its ohms; all of shape (k,)."""
-        return _over_ohms(self._ratio[:, family, reading], r_ohm)
-
-    def ohms_for(self, family: Indices, reading: Indices, value: Floats) -> Floats:
-        """Return the ohms that would make one dead reading of each family a value; nan for none.
-
-        All of shape (k,).
-        """
-        a, b, c, d = self._ratio[:, family, reading]
-        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            r_ohm = (value * c - a) / (b - value * d)
-        return np.where(np.isfinite(r_ohm) & (r_ohm > 0), r_ohm, np.nan)
-
-
-def _over_ohms(ratio: Floats, r_ohm: Floats) -> Floats:
-    """Return (a + b R) / (c + d R) from a, b, c and d, which are used up: they are large."""
-    a, b, c, d = ratio
-    with np.errstate(invalid="ignore", over="ignore"):
-        b *= r_ohm
-        b += a
-        d *= r_ohm
-        d += c
-        b /= d
-    return np.asarray(b)
+        return self.curves.each_at(family, r_ohm)
 
 
 @dataclass(frozen=True, slots=True)

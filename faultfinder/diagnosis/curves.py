@@ -96,17 +96,6 @@ class Curves:
         some.sampled = self.sampled and self.sampled.only(families)
         return some
 
-    def of_one(self, families: Indices, readings: Indices) -> "Curves":
-        """Return those of one reading for each of some families; live ones tell no ohms."""
-        some = copy(self)
-        for name in _OF_CURVES:
-            setattr(some, name, getattr(self, name)[families, readings][:, None])
-        some.__dict__.pop("_ratio", None)
-        if self.sampled is not None:
-            some.unmoved = some.unmoved | self.sampled.live[readings][:, None]
-            some.sampled = None
-        return some
-
     def at(self, r_ohm: Floats) -> Floats:
         """Return readings at ohms of shape (families, k), in shape (families, k, r)."""
         r = r_ohm[..., None]
@@ -132,6 +121,22 @@ class Curves:
     def of(self, family: int, r_ohm: Floats) -> Floats:
         """Return readings of one family at ohms (k,), in shape (k, r)."""
         return self.each_at(np.full(len(r_ohm), family), r_ohm)
+
+    def one_at(self, families: Indices, readings: Indices, r_ohm: Floats) -> Floats:
+        """Return one dead reading of each of some families at its ohms, all of shape (m,)."""
+        at_nil, per_ohm, bend, share = (part[families, readings] for part in self._ratio)
+        with np.errstate(invalid="ignore", over="ignore"):
+            return np.asarray((at_nil + per_ohm * r_ohm) / (bend + share * r_ohm))
+
+    def one_ohms_for(self, families: Indices, readings: Indices, value: Floats) -> Floats:
+        """Return the ohms that would make one dead reading of each of some families a value.
+
+        All of shape (m,); nan for none.
+        """
+        at_nil, per_ohm, bend, share = (part[families, readings] for part in self._ratio)
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            r_ohm = (value * bend - at_nil) / (per_ohm - value * share)
+        return np.where(np.isfinite(r_ohm) & (r_ohm > 0), r_ohm, np.nan)
 
     @cached_property
     def _ratio(self) -> tuple[Floats, Floats, Floats, Floats]:

@@ -125,6 +125,8 @@ class FaultMode(SignBearer):
     """
 
     kind: Literal["fault-mode"]
+    title: Told
+    """One line for people; may hold the words of a region, as {earth}."""
     conductors: Conductors
     """What the fault can have: one conductor, a pair, an exchange of two or three, or none."""
     only: tuple[str, ...] = ()

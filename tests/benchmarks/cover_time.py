@@ -21,7 +21,7 @@ from faultfinder.coverage.by_model import by_model
 from faultfinder.coverage.lineup import line_up
 from faultfinder.coverage.plan import plan_of
 from faultfinder.coverage.study.family import load_family
-from faultfinder.coverage.study.marking import mark
+from faultfinder.coverage.study.marking import marks_of
 from faultfinder.readings.file import load_circuit
 from faultfinder.readings.reading import Instrument
 from faultfinder.readings.setting import USUAL_TERMINATORS
@@ -70,7 +70,7 @@ def main() -> None:
         family_file = Path(folder) / "family.yaml"
         family_file.write_text("title: three to eight outlets\noutlets: [3, 8]\n", "utf-8")
         family = load_family(family_file, RULEBOOK.procedures)
-        marks = [mark(family, RULEBOOK, 1, number) for number in range(given.cases)]
+        marks = list(marks_of(family, RULEBOOK, 1, range(given.cases)))
         each = sorted(one.seconds for one in marks)
         mean = sum(each) / len(each)
         print(

@@ -10,7 +10,7 @@ from joblib import parallel_config
 from modelled import RULEBOOK
 
 from faultfinder.coverage.study.family import load_family
-from faultfinder.coverage.study.marking import Mark, mark
+from faultfinder.coverage.study.marking import Mark, marks_of
 from faultfinder.coverage.study.running import run_study
 from faultfinder.coverage.study.simulation import make_case, random_circuit
 from faultfinder.coverage.study.store import OtherStudy, Store
@@ -101,7 +101,7 @@ def test_sound_readings_scatter_as_the_tolerances_say():
 
 
 def test_a_clear_fault_is_marked_found_and_a_sound_circuit_sound():
-    marks = [mark(family(), RULEBOOK, 1, number) for number in range(8)]
+    marks = list(marks_of(family(), RULEBOOK, 1, range(8)))
     shown = [one for one in marks if one.truth and one.shows]
     assert shown
     assert sum(one.leads for one in shown) >= len(shown) - 1
@@ -119,7 +119,7 @@ def test_a_study_is_taken_up_where_it_stopped():
     assert told == [0, 3, 3, 2]
     marks = list(store.marks(5))
     assert [one.number for one in marks] == [0, 1, 2, 3, 4]
-    anew = mark(drawn, RULEBOOK, 1, 2)
+    (anew,) = marks_of(drawn, RULEBOOK, 1, [2])
     assert replace(marks[2], seconds=0.0) == replace(anew, seconds=0.0)
 
 
@@ -133,7 +133,7 @@ def test_a_study_on_a_local_dask_cluster_gives_the_same():
         parallel_config(backend="dask"),
     ):
         run_study(drawn, RULEBOOK.shelf, 1, 3, store)
-    here = [mark(drawn, RULEBOOK, 1, number) for number in range(3)]
+    here = list(marks_of(drawn, RULEBOOK, 1, range(3)))
     assert [replace(m, seconds=0.0) for m in store.marks(3)] == [
         replace(m, seconds=0.0) for m in here
     ]
@@ -184,3 +184,14 @@ def test_figures_of_a_study_by_hand():
     assert only.right == pytest.approx(0.4)
     assert summary.off == pytest.approx(only.said - only.right)
     assert summary_of([]).cases == 0
+
+
+def test_cases_in_a_row_are_of_one_circuit():
+    drawn = family("outlets: [2, 9]\nfirst run: [6, 60]\ncases a circuit: 3\n")
+    circuits = [make_case(drawn, RULEBOOK, 1, number).case.circuit for number in range(9)]
+    assert [circuits.index(circuit) for circuit in circuits] == [0, 0, 0, 3, 3, 3, 6, 6, 6]
+    marks = list(marks_of(drawn, RULEBOOK, 1, range(2, 5)))
+    assert [mark.number for mark in marks] == [2, 3, 4]
+    assert replace(marks[-1], seconds=0) == replace(
+        next(marks_of(drawn, RULEBOOK, 1, [4])), seconds=0
+    )

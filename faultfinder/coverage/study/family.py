@@ -50,6 +50,7 @@ class FamilyFile(Schema):
     device: DeviceFile = DeviceFile(curve="C", rating=20.0)
     switched: Share = 1.0
     faulty: Share = 0.8
+    cases_each: Annotated[int, Field(ge=1, le=1000, alias="cases a circuit")] = 20
     tests: Annotated[tuple[str, ...], Field(min_length=1)] = ("terminated",)
     terminators: TerminatorsFile | None = None
     instrument: InstrumentFile = InstrumentFile()
@@ -68,6 +69,9 @@ class FamilyFile(Schema):
 class Family:
     """A family ready to make cases of; see ``FamilyFile``. Lengths in m, shares from 0 to 1.
 
+    ``cases_each`` cases in a row are of one circuit: what depends on the circuit alone is worked
+    out once for them.
+
     ``digest`` is of the file's text: results of one family are not added to another's.
     """
 
@@ -81,6 +85,7 @@ class Family:
     device: Device
     switched: float
     faulty: float
+    cases_each: int
     tests: tuple[str, ...]
     terminators: Terminators
     instrument: Instrument
@@ -132,6 +137,7 @@ def load_family(
         device=device,
         switched=file.switched,
         faulty=file.faulty,
+        cases_each=file.cases_each,
         tests=file.tests,
         terminators=fitted,
         instrument=file.instrument.instrument(),

@@ -1,13 +1,15 @@
 """A study on all cores, or on a cluster: cases shared out, marks kept as they come."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
+from itertools import groupby
+from math import ceil
 
 from faultfinder.coverage.study.family import Family
 from faultfinder.coverage.study.marking import mark_some
 from faultfinder.coverage.study.store import Store
 from faultfinder.source.shelf import Shelf
 
-_EACH = 8  # cases a task: long enough to be worth the sending
+_LEAST = 8  # cases a task: long enough to be worth the sending
 _TASKS = 4  # a core, between two looks at the results
 
 
@@ -31,16 +33,18 @@ def run_study(
     done = store.done()
     left = [number for number in range(cases) if number not in done]
     tell(cases - len(left))
-    at_once = _EACH * _TASKS * effective_n_jobs(jobs)
+    tasks = _tasks(left, family.cases_each)
+    at_once = _TASKS * effective_n_jobs(jobs)
+    work = delayed(mark_some)
     with Parallel(n_jobs=jobs) as parallel:
-        for some in _in_parts(left, at_once):
-            tasks = _in_parts(some, _EACH)
-            work = delayed(mark_some)
-            for marks in parallel(work(family, shelf, seed, tuple(task)) for task in tasks):
+        for begin in range(0, len(tasks), at_once):
+            some = tasks[begin : begin + at_once]
+            for marks in parallel(work(family, shelf, seed, task) for task in some):
                 store.add(marks)
                 tell(len(marks))
 
 
-def _in_parts(numbers: Sequence[int], size: int) -> Iterator[Sequence[int]]:
-    for begin in range(0, len(numbers), size):
-        yield numbers[begin : begin + size]
+def _tasks(numbers: Sequence[int], cases_each: int) -> list[tuple[int, ...]]:
+    """Return cases shared out, those of one circuit in one task."""
+    size = cases_each * ceil(_LEAST / cases_each)
+    return [tuple(some) for _, some in groupby(numbers, lambda number: number // size)]

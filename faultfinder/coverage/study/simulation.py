@@ -39,20 +39,38 @@ class Made:
     shows: bool
 
 
-def make_case(family: Family, rulebook: Rulebook, seed: int, number: int) -> Made:
-    """Return one case of a family; it follows from the seed and its number alone."""
-    rng = np.random.default_rng([seed, number])
-    circuit = random_circuit(family, rng)
-    spots = tuple(
-        dict.fromkeys(
-            s for test in family.tests for s in spots_of(rulebook.procedures[test], circuit)
-        )
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A circuit of a family, what is read on it, and every fault that it can have."""
+
+    circuit: Circuit
+    spots: tuple[Spot, ...]
+    faults: tuple[Hypothesis, ...]
+
+
+def draw_circuit(family: Family, rulebook: Rulebook, seed: int, number: int) -> Drawn:
+    """Return the circuit of one case of a family, the same for ``cases_each`` in a row."""
+    circuit = random_circuit(family, np.random.default_rng([seed, number // family.cases_each]))
+    spots = dict.fromkeys(
+        s for test in family.tests for s in spots_of(rulebook.procedures[test], circuit)
     )
-    hypotheses = catalogue(circuit, tuple(rulebook.modes.values()))[1:]
+    return Drawn(circuit, tuple(spots), catalogue(circuit, tuple(rulebook.modes.values()))[1:])
+
+
+def make_case(
+    family: Family, rulebook: Rulebook, seed: int, number: int, drawn: Drawn | None = None
+) -> Made:
+    """Return one case of a family; it follows from the seed and its number alone.
+
+    ``drawn`` is its circuit, where that is known already.
+    """
+    drawn = drawn or draw_circuit(family, rulebook, seed, number)
+    circuit, spots = drawn.circuit, drawn.spots
+    rng = np.random.default_rng([seed, number, 1])
     fault: Fault | None = None
     edit: MakeEdit = no_edit
     if rng.random() < family.faulty:
-        fault, edit = _drawn(hypotheses, rng)
+        fault, edit = _drawn_fault(drawn.faults, rng)
     sound, true = _true_readings(family, rulebook, circuit, spots, edit, rng)
     meter = meter_for(spots, rulebook.procedures, family.instrument)
     shown = (meter.shows_value(sound), meter.shows_value(true))
@@ -97,7 +115,9 @@ def random_circuit(family: Family, rng: np.random.Generator) -> Circuit:
     )
 
 
-def _drawn(hypotheses: tuple[Hypothesis, ...], rng: np.random.Generator) -> tuple[Fault, MakeEdit]:
+def _drawn_fault(
+    hypotheses: tuple[Hypothesis, ...], rng: np.random.Generator
+) -> tuple[Fault, MakeEdit]:
     """Return a fault by its prior, built one of its ways, with ohms evenly over the logarithm."""
     priors = np.exp([hypothesis.log_prior for hypothesis in hypotheses])
     chosen = hypotheses[int(rng.choice(len(hypotheses), p=priors / priors.sum()))]
