@@ -32,7 +32,8 @@ _PROMISING = 6  # single suspects that a second fault is added to where they exp
 _LEANING = 30  # suspects whose slopes tell how readings lean
 _MOST_WEIGHED = 30  # pairs
 _MOST_BUILT = 60  # ways in which those are built
-_BEHIND_NATS = 14.0  # a pair so far behind holds less than a millionth of the leader's share
+_BEHIND_NATS = 11.0  # a pair so far behind is not listed, however its shared errors differ
+_AVERAGED_NATS = 3.0  # about what averaging over an ohms' range takes off the likelihood's top
 _BASES = 3  # pairs that a third fault is added to
 _ABOUT = np.array([-1.0, -0.3, -0.1, -0.03, 0.0, 0.03, 0.1, 0.3, 1.0])  # of ln ohms
 _COARSE = 8  # ohms over the whole range
@@ -246,7 +247,13 @@ def _weighed(bench: Bench, jury: Jury, joints: Sequence[_Joint]) -> list[Suspect
     log_prior = [sum(one.log_prior for one in joint.hypotheses) for joint in joints]
     read = bench.read([way.edit() for _, way in built])
     logs = jury.weigh_roughly(read)
-    mass = logs + np.array([log(way.weight) + log_prior[number] for number, way in built])
+    open_ohms = [sum(one.ohms is not None for one in joint.hypotheses) for joint in joints]
+    mass = logs + np.array(
+        [
+            log(way.weight) + log_prior[number] - _AVERAGED_NATS * open_ohms[number]
+            for number, way in built
+        ]
+    )
     order = np.argsort(-mass, kind="stable")[:_MOST_BUILT].tolist()
     by_faults: dict[object, list[tuple[int, JointWay]]] = {}
     for place in order:

@@ -27,7 +27,7 @@ from faultfinder.diagnosis.nine import Nine
 from faultfinder.diagnosis.settled import Settled
 from faultfinder.diagnosis.tops import Tops
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit, in_turn
 
 _BEHIND_NATS = 16.0  # so far behind, the ohms' prior cannot make up for it
@@ -36,12 +36,12 @@ _GROWN = 8  # times as many then, each time
 _LIKELIEST = 4  # faults that are paired with all they act on
 _DOUBT_NATS = 25.0  # that an estimate may be short of what it is of
 _MOST_SETTLED = 2_000  # pairs that come near, where nothing explains the readings and very many do
-_SLICE = 2_000_000  # numbers of a slice, nine solutions each
-_MOST_NARROWED = 400  # pairs of one slice, at ohms of a grid
-_MOST_POLISHED = 150  # pairs of one slice, at their likeliest ohms
+_SLICE = 4_000_000  # numbers of a slice, nine solutions each
+_MOST_NARROWED = 600  # pairs of one slice, at ohms of a grid
+_MOST_POLISHED = 300  # pairs of one slice, at their likeliest ohms
 _WEIGHED_FIRST = 4  # pairs of one slice that may lead
 _EVENLY = 9  # ohms of a grid
-_TELLING = 80  # readings that ohms of a grid are told by
+_TELLING = 60  # readings that ohms of a grid are told by
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,9 +106,7 @@ class _Search:
         self.alone = alone(bench, families, self.reader, every)
         # Readings that are not looked at here are taken at their best.
         self.settled = settled.only(every)
-        self.estimates = Estimates(
-            self.settled, self.alone, self.ln_ohms, self.log_prior
-        )
+        self.estimates = Estimates(self.settled, self.alone, self.ln_ohms, self.log_prior)
         low, high = self.estimates.telling(self.ln_ohms).T
         evenly = np.linspace(low, high, _EVENLY, axis=1)
         self.grids = np.concatenate([self.estimates.ln_ohms, evenly], axis=1)
@@ -125,9 +123,7 @@ class _Search:
         The first are those with one of the likely faults, so that what the others have to reach is
         known before they are looked at.
         """
-        likely = np.zeros(len(self.families), dtype=bool)
-        likely[self.estimates.likely] = True
-        has_likely = likely[among].any(axis=1)
+        has_likely = self._among(self.estimates.likely)[among].any(axis=1)
         prior = self.prior(among)
         about = np.full(len(among), -np.inf)
         about[has_likely] = self.estimates.of(among[has_likely]) + prior[has_likely]
@@ -146,10 +142,9 @@ class _Search:
 
     def _wanted(self, among: Indices, about: Floats) -> Indices:
         """Return which pairs to solve for, the best first."""
-        first, likely = (np.zeros(len(self.families), dtype=bool) for _ in range(2))
-        first[self.estimates.likely[:_LIKELIEST]] = likely[self.estimates.likely] = True
-        surely = likely[among].all(axis=1)
-        some = np.flatnonzero(first[among].any(axis=1))
+        likely = self.estimates.likely
+        surely = np.asarray(self._among(likely)[among].all(axis=1))
+        some = np.flatnonzero(self._among(likely[:_LIKELIEST])[among].any(axis=1))
         surely[some] |= ~self.alone.adds_up(among[some])
         surely &= np.isfinite(about)
         near = np.flatnonzero(~surely & (about > self.enough - _DOUBT_NATS))
@@ -157,25 +152,24 @@ class _Search:
         wanted = np.flatnonzero(surely)
         return wanted[_best(about[wanted], len(wanted))]
 
+    def _among(self, those: Indices) -> Flags:
+        """Return for each family whether it is one of those."""
+        found = np.zeros(len(self.families), dtype=bool)
+        found[those] = True
+        return found
+
     def prior(self, pairs: Indices) -> Floats:
         """Return log priors of pairs (n, 2)."""
         return np.asarray(self.log_prior[pairs].sum(axis=1))
 
     def _settle(self, among: Indices) -> None:
         """Find the likeliest ohms of pairs, those left behind on the way left out."""
-        nine = Nine(self.reader, self.alone, self.has_ohms, among)
+        corners = Nine(self.reader, self.alone, self.has_ohms, among)
         enough = self.enough - self.prior(among)
-        left = np.flatnonzero(self.settled.within(*nine.range(), enough) > enough)
-        among, whole = among[left], nine.all_of(left)
-        for pattern in np.unique(self.has_ohms[among], axis=0):
-            alike = (self.has_ohms[among] == pattern).all(axis=1)
-            self._polish(among[alike], whole[alike])
-
-    def _polish(self, among: Indices, nine: Floats) -> None:
-        """Note the likeliest ohms of pairs, both or one or none of which have any."""
+        left = np.flatnonzero(self.settled.within(*corners.range(), enough) > enough)
+        among, nine = among[left], corners.all_of(left)
         tops, peak, prior = self.tops, self.estimates.peak, self.prior(among)
-        grids = [self.grids[n] if self.has_ohms[n[0]] else self.grids[n, :1] for n in among.T]
-        x, cost = tops.of_grid(nine, *grids)
+        x, cost = tops.of_grid(nine, self.grids[among[:, 0]], self.grids[among[:, 1]])
         left = self._near(peak - cost + prior, _MOST_NARROWED)
         among, nine, prior = among[left], nine[left], prior[left]
         x, cost = tops.narrowed(nine, x[left], self.ln_ohms[among])

@@ -216,9 +216,7 @@ class Settled:
         bend[:, diagonal, diagonal] += np.maximum(_RIDGE * bend[:, diagonal, diagonal], _NO_BEND)
         return -np.linalg.solve(bend, pull[..., None])[..., 0]
 
-    def by_scatter(
-        self, low: Floats, high: Floats, enough: Floats | float = -np.inf
-    ) -> Floats:
+    def by_scatter(self, low: Floats, high: Floats, enough: Floats | float = -np.inf) -> Floats:
         """Return what predictions between these (n, r) score at most at each scatter.
 
         Shape (scatters, n). The chance of open grows with what is there to be read.
