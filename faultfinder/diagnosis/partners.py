@@ -9,9 +9,10 @@ Pairs are far too many to solve for. All are estimated from what either fault do
 - those of which both are among the likely faults.
 
 One fault of two that show is nearly always among the likeliest few by itself, since hardly any
-other explains as much. What is solved for is tried at a grid of ohms, then nearer and nearer the
-best, and kept if a bound on its likelihood (``settled.py``) comes near the best likelihood so far,
-which is worked out exactly. Pairs are taken a slice at a time, so that no more is in memory.
+other explains as much. Of each pair the corners of its ohms are solved for, and left are those of
+which a bound (``settled.py``) on the likelihood anywhere between comes near the best likelihood so
+far, which is worked out exactly. Of those the likeliest ohms are found (``tops.py``), and what is
+bounded as near there is kept. Pairs are taken a slice at a time, so that no more is in memory.
 """
 
 from collections.abc import Sequence
