@@ -147,11 +147,11 @@ def _dual(at: AtScatter, pull: Floats, near: Floats) -> Floats:
     return np.nan_to_num(loss)
 
 
-def steps(at: AtScatter, off: Floats, slopes: Floats, wide: float) -> Floats:
+def steps(at: AtScatter, off: Floats, after: Floats, wide: float) -> Floats:
     """Return how much of some changes would suit misfits (n, r) best, (n, k), as if straight.
 
-    ``slopes`` (n, k, r) is what misfits change by with each. What is off by more than so many
-    times what makes a slip does not count.
+    ``after`` (n, k, r) is what misfits are after each. What is off by more than so many times what
+    makes a slip does not count.
     """
     finite, width = np.isfinite(off), wide * at.width
     off = np.where(finite, off, 0.0)
@@ -160,7 +160,7 @@ def steps(at: AtScatter, off: Floats, slopes: Floats, wide: float) -> Floats:
         held = np.where(finite, np.minimum(np.maximum(off, fit - width), fit + width), fit)
         fit = (held @ at.thin) @ at.thin.T
     used = finite & (np.abs(off - fit) <= width)
-    slopes = np.where(used[:, None] & np.isfinite(slopes), slopes, 0.0)
+    slopes = np.where(used[:, None] & np.isfinite(after), after - off[:, None], 0.0)
     settled = slopes - (slopes @ at.thin) @ at.thin.T
     bend = slopes @ np.swapaxes(settled, 1, 2)
     pull = (settled * np.where(used, off, fit)[:, None]).sum(axis=-1)

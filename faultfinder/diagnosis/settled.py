@@ -150,7 +150,7 @@ class Settled:
         """
         off = self._off(read)
         after = self._off(changed.reshape(-1, changed.shape[-1])).reshape(*changed.shape[:2], -1)
-        return steps(self.scatters[self.likeliest], off, after - off[:, None], wide)
+        return steps(self.scatters[self.likeliest], off, after, wide)
 
     def by_scatter(self, low: Floats, high: Floats, enough: Floats | float = -np.inf) -> Floats:
         """Return what predictions between these (n, r) score at most at each scatter.
