@@ -40,6 +40,7 @@ _MOST_SETTLED = 2_000  # pairs that come near, where nothing explains the readin
 _SLICE = 4_000_000  # numbers of a slice, nine solutions each
 _MOST_NARROWED = 600  # pairs of one slice, at ohms of a grid
 _MOST_POLISHED = 300  # pairs of one slice, at their likeliest ohms
+_ANEW_NATS = 40.0  # from where on bounds found with another leader are no longer good
 _WEIGHED_FIRST = 4  # pairs of one slice that may lead
 _EVENLY = 9  # ohms of a grid
 _TELLING = 60  # readings that ohms of a grid are told by
@@ -105,8 +106,16 @@ class _Search:
         every = sorted(index for indices, _, _ in bench.plain() for index in indices)
         self.reader = Reader(bench, families, every)
         self.alone = alone(bench, families, self.reader, every)
+        self._every = every
+        self._lean(settled)
+
+    def _lean(self, settled: Settled) -> None:
+        """Get ready to search with these bounds."""
+        self.found = []
+        self._bounds, self._leader_then = settled, self.leader
+        self._read, self._spread = (each[0] for each in settled.leaning)
         # Readings that are not looked at here are taken at their best.
-        self.settled = settled.only(every)
+        self.settled = settled.only(self._every)
         self.estimates = Estimates(self.settled, self.alone, self.ln_ohms, self.log_prior)
         low, high = self.estimates.telling(self.ln_ohms).T
         evenly = np.linspace(low, high, _EVENLY, axis=1)
@@ -119,10 +128,19 @@ class _Search:
         return self.leader - _BEHIND_NATS
 
     def sift(self, among: Indices) -> None:
-        """Find what may explain the readings among pairs, more at a time the farther behind.
+        """Find what may explain the readings among pairs.
+
+        Bounds take shared errors to be as those lead to that lead. Where a pair is found that is
+        far likelier than these, all is bounded anew.
+        """
+        while not self._sifted(among):
+            self._lean(self._bounds.led_by(self._read, self._spread))
+
+    def _sifted(self, among: Indices) -> bool:
+        """Find what may explain the readings, more at a time the farther behind.
 
         The first are those with one of the likely faults, so that what the others have to reach is
-        known before they are looked at.
+        known before they are looked at. Returns whether the bounds were good to the end.
         """
         has_likely = self._among(self.estimates.likely)[among].any(axis=1)
         prior = self.prior(among)
@@ -130,6 +148,8 @@ class _Search:
         about[has_likely] = self.estimates.of(among[has_likely]) + prior[has_likely]
         first = _best(about, _FIRST)
         self._settle(among[first])
+        if self._far_ahead:
+            return False
         rest = np.flatnonzero(~has_likely)
         near = self.enough - _DOUBT_NATS
         about[rest] = self.estimates.of(among[rest], near - prior[rest]) + prior[rest]
@@ -137,9 +157,15 @@ class _Search:
         wanted = self._wanted(among, about)
         start, count = 0, _GROWN * _FIRST
         most = max(1, _SLICE // (9 * len(self.alone.sound)))
-        while start < len(wanted):
+        while start < len(wanted) and not self._far_ahead:
             self._settle(among[wanted[start : start + count]])
             start, count = start + count, min(_GROWN * count, most)
+        return not self._far_ahead
+
+    @property
+    def _far_ahead(self) -> bool:
+        """Whether who leads now is far likelier than who did when bounds were found."""
+        return self.leader > self._leader_then + _ANEW_NATS
 
     def _wanted(self, among: Indices, about: Floats) -> Indices:
         """Return which pairs to solve for, the best first."""
@@ -173,8 +199,8 @@ class _Search:
         x, cost = tops.of_grid(nine, self.grids[among[:, 0]], self.grids[among[:, 1]])
         left = self._near(peak - cost + prior, _MOST_NARROWED)
         among, nine, prior = among[left], nine[left], prior[left]
-        x, cost = tops.narrowed(nine, x[left], self.ln_ohms[among])
-        left = self._near(peak - cost + prior, _MOST_POLISHED)
+        x, most = tops.narrowed(nine, x[left], self.ln_ohms[among])
+        left = self._near(most + prior, _MOST_POLISHED)
         among, nine, prior = among[left], nine[left], prior[left]
         enough = self.enough - prior - _DOUBT_NATS
         x, most = tops.closely(nine, x[left], self.ln_ohms[among], enough)
@@ -201,9 +227,13 @@ class _Search:
         if first:
             edits = [in_turn(self._edits(p)) for p in first]
             lean = self.bench.lean(edits)
-            logs = self.jury.weigh(lean.read, self.jury.spread(lean)).log
+            spread = self.jury.spread(lean)
+            logs = self.jury.weigh(lean.read, spread).log
             logs += self.prior(np.array([(p.first, p.second) for p in first]))
-            self.leader = max(self.leader, float(logs.max()))
+            best = logs.argmax()
+            if logs[best] > self.leader:
+                self.leader = float(logs[best])
+                self._read, self._spread = lean.read[best], spread[best]
 
     def _edits(self, pair: Partners) -> list[MakeEdit]:
         both = zip((pair.first, pair.second), pair.r_ohm, strict=True)

@@ -147,19 +147,18 @@ def _dual(at: AtScatter, pull: Floats, near: Floats) -> Floats:
     return np.nan_to_num(loss)
 
 
-def steps(at: AtScatter, off: Floats, after: Floats, wide: float) -> Floats:
+def steps(at: AtScatter, off: Floats, after: Floats) -> Floats:
     """Return how much of some changes would suit misfits (n, r) best, (n, k), as if straight.
 
-    ``after`` (n, k, r) is what misfits are after each. What is off by more than so many times what
-    makes a slip does not count.
+    ``after`` (n, k, r) is what misfits are after each. What is a slip does not count.
     """
-    finite, width = np.isfinite(off), wide * at.width
+    finite = np.isfinite(off)
     off = np.where(finite, off, 0.0)
     fit = at.start
     for _ in range(_ROUNDS):
-        held = np.where(finite, np.minimum(np.maximum(off, fit - width), fit + width), fit)
-        fit = (held @ at.thin) @ at.thin.T
-    used = finite & (np.abs(off - fit) <= width)
+        held = np.minimum(np.maximum(off, fit - at.width), fit + at.width)
+        fit = (np.where(finite, held, fit) @ at.thin) @ at.thin.T
+    used = finite & (np.abs(off - fit) <= at.width)
     slopes = np.where(used[:, None] & np.isfinite(after), after - off[:, None], 0.0)
     settled = slopes - (slopes @ at.thin) @ at.thin.T
     bend = slopes @ np.swapaxes(settled, 1, 2)

@@ -53,12 +53,16 @@ class Settled:
         One for each scatter that the jury averages over.
     likeliest : int
         Which of them suits the leader best.
+    leaning : (ndarray, ndarray)
+        What all readings of the jury lean as: predictions, the leader's first, and their shared
+        errors.
     """
 
     jury: Jury
     sd: Floats
     scatters: tuple[AtScatter, ...]
     likeliest: int
+    leaning: tuple[Floats, Floats]
 
     @cached_property
     def _numbers(self) -> Indices:
@@ -68,6 +72,15 @@ class Settled:
     def most(self) -> float:
         """What nothing can exceed."""
         return float(_averaged(np.array([[at.peak] for at in self.scatters]))[0])
+
+    def led_by(self, read: Floats, spread: Floats) -> "Settled":
+        """Return bounds by all readings with another leader, (r,) and (r, p)."""
+        reads, spreads = self.leaning
+        return settled(
+            self.jury,
+            np.concatenate([read[None], reads]),
+            np.concatenate([spread[None], spreads]),
+        )
 
     def only(self, readings: Sequence[int]) -> "Settled":
         """Return bounds on the whole likelihood by some of the readings."""
@@ -93,9 +106,12 @@ class Settled:
             self, jury=self.jury.only(readings), sd=self.sd[kept], scatters=tuple(scatters)
         )
 
-    def at_likeliest(self) -> "Settled":
-        """Return bounds with the scatter alone that suits the leader best: to find tops by."""
-        return replace(self, scatters=(self.scatters[self.likeliest],), likeliest=0)
+    def broadened(self, wide: float) -> "Settled":
+        """Return scores by which to find tops: at the likeliest scatter, so many times."""
+        at = self.scatters[self.likeliest]
+        thin, root, own = thinned(at.thin * at.root, wide * at.scatter)
+        broad = replace(at, thin=thin, root=root, own=own, width=wide * at.width)
+        return replace(self, scatters=(broad,), likeliest=0)
 
     def at_most(self, read: Floats, enough: Floats | float = -np.inf) -> Floats:
         """Return what predictions (..., r) score at most, shape (...).
@@ -141,16 +157,15 @@ class Settled:
             off = meter.scale(self.jury.observed.value) - meter.scale(read)
         return np.asarray((off[..., self._numbers] / self.sd - at.start) / at.width)
 
-    def steps(self, read: Floats, changed: Floats, wide: float) -> Floats:
+    def steps(self, read: Floats, changed: Floats) -> Floats:
         """Return how much of some changes would suit the readings best, (n, k), as if straight.
 
-        ``changed`` (n, k, r) is what predictions ``read`` (n, r) become with each change. Shared
-        errors are settled at the likeliest scatter; what is off by more than so many times what
-        makes a slip does not count.
+        ``changed`` (n, k, r) is what predictions ``read`` (n, r) become with each change. It is at
+        the likeliest scatter.
         """
         off = self._off(read)
         after = self._off(changed.reshape(-1, changed.shape[-1])).reshape(*changed.shape[:2], -1)
-        return steps(self.scatters[self.likeliest], off, after, wide)
+        return steps(self.scatters[self.likeliest], off, after)
 
     def by_scatter(self, low: Floats, high: Floats, enough: Floats | float = -np.inf) -> Floats:
         """Return what predictions between these (n, r) score at most at each scatter.
@@ -200,7 +215,7 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
     """
     observed, meter = jury.observed, jury.observed.meter
     numbers = np.flatnonzero(observed.number)
-    leader = read[:1]
+    leader, leaning = read[:1], (read, spread)
     read = np.concatenate([read, jury.sound.read])[:, numbers]
     spread = np.concatenate([spread, jury.spread(jury.sound)])[:, numbers]
     meter = meter.only(numbers.tolist())
@@ -237,7 +252,7 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
         with np.errstate(invalid="ignore"):
             misfit = (value - meter.scale(read[:1])) / sd
         scatters.append(replace(at, start=leaders_fit(at, misfit)))
-    found = Settled(jury, sd, tuple(scatters), 0)
+    found = Settled(jury, sd, tuple(scatters), 0, leaning)
     logs = found.by_scatter(leader, leader)[:, 0]
     # Of scatters about as likely the widest, so that no estimate is too hard on a hypothesis.
     likely = np.flatnonzero(logs > logs.max() - _TIED_NATS).tolist()

@@ -4,7 +4,7 @@ On the way the tops are broadened, by more scatter than the readings have: a lik
 narrower than any grid.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -14,9 +14,8 @@ from faultfinder.evidence.lean import Floats
 
 _MOST_NUMBERS = 200_000  # in one array
 _WIDE = 4.0  # times the scatter, so that tops are broad enough for a grid
-_NARROWING = (4.0, 4.0, 2.0, 2.0, 1.0, 1.0)  # times the scatter, a step each, by few readings
-_LAST = (1.0,)  # by all
-_CLOSELY = 4  # steps with shared errors settled
+_NARROWING = ((4.0, 3), (2.0, 2), (1.0, 2))  # times the scatter, and steps, by telling readings
+_CLOSELY = 4  # steps by all
 _STEP = 1e-3  # of ln ohms, to tell how readings change
 _MOST = 1.0  # of ln ohms, in one step
 _SHORTER = 0.3  # of a step that led nowhere
@@ -56,44 +55,28 @@ class Tops:
         return x, cost
 
     def narrowed(self, nine: Floats, x: Floats, ends: Floats) -> tuple[Floats, Floats]:
-        """Return the likeliest ln ohms near ``x``, shared errors as the leader has them.
+        """Return the likeliest ln ohms near ``x`` by the telling readings.
 
-        Also what all readings cost there, (n,).
+        Also what likelihoods cannot exceed there, (n,).
         """
         few = nine[..., self._telling]
-        for widths, by, own in ((_NARROWING, self._few, few), (_LAST, self._settled, nine)):
-
-            def cost(read: Floats, wide: float, by: Settled = by) -> Floats:
-                return np.asarray(by.each_cost(read, wide).sum(axis=-1))
-
-            x = _stepped(by, own, x, ends, widths, cost)
-        return x, cost(_at(nine, x), 1.0)
+        for wide, count in _NARROWING:
+            x = _stepped(self._few.broadened(wide), few, x, ends, count)
+        return x, self._few.at_most(_at(few, x))
 
     def closely(
         self, nine: Floats, x: Floats, ends: Floats, enough: Floats
     ) -> tuple[Floats, Floats]:
-        """Return the likeliest ln ohms near ``x``, shared errors settled.
+        """Return the likeliest ln ohms near ``x`` by all readings.
 
         Also what likelihoods cannot exceed there, (n,), roughly where that is not ``enough``, (n,).
         """
-        at_likeliest = self._settled.at_likeliest()
-
-        def cost(read: Floats, _: float) -> Floats:
-            return -at_likeliest.at_most(read)
-
-        x = _stepped(self._settled, nine, x, ends, (1.0,) * _CLOSELY, cost)
+        x = _stepped(self._settled.broadened(1.0), nine, x, ends, _CLOSELY)
         return x, self._settled.at_most(_at(nine, x), enough)
 
 
-def _stepped(
-    by: Settled,
-    nine: Floats,
-    x: Floats,
-    ends: Floats,
-    widths: Sequence[float],
-    cost: Callable[[Floats, float], Floats],
-) -> Floats:
-    """Return ln ohms after Newton's steps, one a width; those that cost more are shortened."""
+def _stepped(by: Settled, nine: Floats, x: Floats, ends: Floats, count: int) -> Floats:
+    """Return ln ohms after so many of Newton's steps; those that lead nowhere are shortened."""
     x = x.copy()
     moving = np.flatnonzero(np.ptp(ends, axis=2).any(axis=1))
     size = max(1, _MOST_NUMBERS // (9 * max(1, nine.shape[-1])))
@@ -102,18 +85,15 @@ def _stepped(
         some = moving[start : start + size]
         low, high = ends[some, :, 0], ends[some, :, 1]
         own, here, share = nine[some], x[some], np.ones((len(some), 1))
-        cost_here, before = np.empty(0), 0.0
-        for wide in widths:
+        score = by.at_most(_at(own, here))
+        for _ in range(count):
             near = over(own, *(np.exp(here[:, [place]] + about) for place in (0, 1)))
-            read = near[:, 0, 0]
             changed = np.stack([near[:, 1, 0], near[:, 0, 1]], axis=1)
-            step = _STEP * by.steps(read, changed, wide)
+            step = _STEP * by.steps(near[:, 0, 0], changed)
             there = np.clip(here + share * np.clip(step, -_MOST, _MOST), low, high)
-            if wide != before:
-                cost_here, before = cost(read, wide), wide
-            cost_there = cost(_at(own, there), wide)
-            better = (cost_there < cost_here)[:, None]
-            here, cost_here = np.where(better, there, here), np.minimum(cost_there, cost_here)
+            found = by.at_most(_at(own, there))
+            better = (found > score)[:, None]
+            here, score = np.where(better, there, here), np.maximum(found, score)
             share = np.where(better, 1.0, _SHORTER * share)
         x[some] = here
     return x
