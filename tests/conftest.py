@@ -11,6 +11,7 @@ os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
 import pytest
 from examples import THOROUGH, USUAL
 from hypothesis import is_hypothesis_test, settings
+from tracing import untraced
 
 # Neither a user's own rules nor what was kept of an earlier run may decide a test.
 _OWN = tempfile.mkdtemp(prefix="faultfinder-tests-")
@@ -23,8 +24,11 @@ settings.register_profile("thorough", deadline=None, max_examples=THOROUGH)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
 
-def pytest_collection_modifyitems(items):
-    """Leave drawn examples out of the count of covered lines: to trace them takes twice as long."""
-    for item in items:
-        if is_hypothesis_test(getattr(item, "obj", None)):
-            item.add_marker(pytest.mark.no_cover)
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item):
+    """Trace neither drawn examples nor what is marked ``untraced``."""
+    drawn = is_hypothesis_test(getattr(item, "obj", None))
+    if not (drawn or item.get_closest_marker("untraced")):
+        return (yield)
+    with untraced():
+        return (yield)

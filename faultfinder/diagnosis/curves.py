@@ -118,6 +118,10 @@ class Curves:
             read[:, self.sampled.live] = live[:, 0]
         return np.asarray(read)
 
+    def of(self, family: int, r_ohm: Floats) -> Floats:
+        """Return readings of one family at ohms (k,), in shape (k, r)."""
+        return self.each_at(np.full(len(r_ohm), family), r_ohm)
+
     def one_at(self, families: Indices, readings: Indices, r_ohm: Floats) -> Floats:
         """Return one dead reading of each of some families at its ohms, all of shape (m,)."""
         at_nil, per_ohm, bend, share = (part[families, readings] for part in self._ratio)

@@ -29,14 +29,14 @@ def chance_seen(
 
 
 def after_looking(
-    case: Case, rulebook: Rulebook, hypotheses: Sequence[Hypothesis]
+    case: Case, rulebook: Rulebook, hypotheses: tuple[Hypothesis, ...]
 ) -> tuple[Hypothesis, ...]:
     """Return hypotheses with their priors as looks with nothing to see and vain repairs left them.
 
     A set-up mistake that was looked for and not found is out.
     """
     if not (case.looked or case.exchanged or case.in_order):
-        return tuple(hypotheses)
+        return hypotheses
     left = []
     for one in hypotheses:
         if any((fault.set_up, fault.at) in case.in_order for fault in one.faults):

@@ -9,9 +9,10 @@ Pairs are far too many to solve for. All are estimated from what either fault do
 - those of which both are among the likely faults.
 
 One fault of two that show is nearly always among the likeliest few by itself, since hardly any
-other explains as much. What is solved for is tried at a grid of ohms, then nearer and nearer the
-best, and kept if a bound on its likelihood (``settled.py``) comes near the best likelihood so far,
-which is worked out exactly. Pairs are taken a slice at a time, so that no more is in memory.
+other explains as much. Of each pair the corners of its ohms are solved for, and left are those of
+which a bound (``settled.py``) on the likelihood anywhere between comes near the best likelihood so
+far, which is worked out exactly. Of those the likeliest ohms are found (``tops.py``), and what is
+bounded as near there is kept. Pairs are taken a slice at a time, so that no more is in memory.
 """
 
 from collections.abc import Sequence
@@ -27,7 +28,7 @@ from faultfinder.diagnosis.nine import Nine
 from faultfinder.diagnosis.settled import Settled
 from faultfinder.diagnosis.tops import Tops
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit, in_turn
 
 _BEHIND_NATS = 16.0  # so far behind, the ohms' prior cannot make up for it
@@ -36,12 +37,13 @@ _GROWN = 8  # times as many then, each time
 _LIKELIEST = 4  # faults that are paired with all they act on
 _DOUBT_NATS = 25.0  # that an estimate may be short of what it is of
 _MOST_SETTLED = 2_000  # pairs that come near, where nothing explains the readings and very many do
-_SLICE = 2_000_000  # numbers of a slice, nine solutions each
-_MOST_NARROWED = 400  # pairs of one slice, at ohms of a grid
-_MOST_POLISHED = 150  # pairs of one slice, at their likeliest ohms
+_SLICE = 4_000_000  # numbers of a slice, nine solutions each
+_MOST_NARROWED = 600  # pairs of one slice, at ohms of a grid
+_MOST_POLISHED = 300  # pairs of one slice, at their likeliest ohms
+_ANEW_NATS = 40.0  # from where on bounds found with another leader are no longer good
 _WEIGHED_FIRST = 4  # pairs of one slice that may lead
 _EVENLY = 9  # ohms of a grid
-_TELLING = 80  # readings that ohms of a grid are told by
+_TELLING = 60  # readings that ohms of a grid are told by
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +106,16 @@ class _Search:
         every = sorted(index for indices, _, _ in bench.plain() for index in indices)
         self.reader = Reader(bench, families, every)
         self.alone = alone(bench, families, self.reader, every)
+        self._every = every
+        self._lean(settled)
+
+    def _lean(self, settled: Settled) -> None:
+        """Get ready to search with these bounds."""
+        self.found = []
+        self._bounds, self._leader_then = settled, self.leader
+        self._read, self._spread = (each[0] for each in settled.leaning)
         # Readings that are not looked at here are taken at their best.
-        self.settled = settled.only(every)
+        self.settled = settled.only(self._every)
         self.estimates = Estimates(self.settled, self.alone, self.ln_ohms, self.log_prior)
         low, high = self.estimates.telling(self.ln_ohms).T
         evenly = np.linspace(low, high, _EVENLY, axis=1)
@@ -118,19 +128,28 @@ class _Search:
         return self.leader - _BEHIND_NATS
 
     def sift(self, among: Indices) -> None:
-        """Find what may explain the readings among pairs, more at a time the farther behind.
+        """Find what may explain the readings among pairs.
+
+        Bounds take shared errors to be as those lead to that lead. Where a pair is found that is
+        far likelier than these, all is bounded anew.
+        """
+        while not self._sifted(among):
+            self._lean(self._bounds.led_by(self._read, self._spread))
+
+    def _sifted(self, among: Indices) -> bool:
+        """Find what may explain the readings, more at a time the farther behind.
 
         The first are those with one of the likely faults, so that what the others have to reach is
-        known before they are looked at.
+        known before they are looked at. Returns whether the bounds were good to the end.
         """
-        likely = np.zeros(len(self.families), dtype=bool)
-        likely[self.estimates.likely] = True
-        has_likely = likely[among].any(axis=1)
+        has_likely = self._among(self.estimates.likely)[among].any(axis=1)
         prior = self.prior(among)
         about = np.full(len(among), -np.inf)
         about[has_likely] = self.estimates.of(among[has_likely]) + prior[has_likely]
         first = _best(about, _FIRST)
         self._settle(among[first])
+        if self._far_ahead:
+            return False
         rest = np.flatnonzero(~has_likely)
         near = self.enough - _DOUBT_NATS
         about[rest] = self.estimates.of(among[rest], near - prior[rest]) + prior[rest]
@@ -138,16 +157,21 @@ class _Search:
         wanted = self._wanted(among, about)
         start, count = 0, _GROWN * _FIRST
         most = max(1, _SLICE // (9 * len(self.alone.sound)))
-        while start < len(wanted):
+        while start < len(wanted) and not self._far_ahead:
             self._settle(among[wanted[start : start + count]])
             start, count = start + count, min(_GROWN * count, most)
+        return not self._far_ahead
+
+    @property
+    def _far_ahead(self) -> bool:
+        """Whether who leads now is far likelier than who did when bounds were found."""
+        return self.leader > self._leader_then + _ANEW_NATS
 
     def _wanted(self, among: Indices, about: Floats) -> Indices:
         """Return which pairs to solve for, the best first."""
-        first, likely = (np.zeros(len(self.families), dtype=bool) for _ in range(2))
-        first[self.estimates.likely[:_LIKELIEST]] = likely[self.estimates.likely] = True
-        surely = likely[among].all(axis=1)
-        some = np.flatnonzero(first[among].any(axis=1))
+        likely = self.estimates.likely
+        surely = np.asarray(self._among(likely)[among].all(axis=1))
+        some = np.flatnonzero(self._among(likely[:_LIKELIEST])[among].any(axis=1))
         surely[some] |= ~self.alone.adds_up(among[some])
         surely &= np.isfinite(about)
         near = np.flatnonzero(~surely & (about > self.enough - _DOUBT_NATS))
@@ -155,29 +179,28 @@ class _Search:
         wanted = np.flatnonzero(surely)
         return wanted[_best(about[wanted], len(wanted))]
 
+    def _among(self, those: Indices) -> Flags:
+        """Return for each family whether it is one of those."""
+        found = np.zeros(len(self.families), dtype=bool)
+        found[those] = True
+        return found
+
     def prior(self, pairs: Indices) -> Floats:
         """Return log priors of pairs (n, 2)."""
         return np.asarray(self.log_prior[pairs].sum(axis=1))
 
     def _settle(self, among: Indices) -> None:
         """Find the likeliest ohms of pairs, those left behind on the way left out."""
-        nine = Nine(self.reader, self.alone, self.has_ohms, among)
+        corners = Nine(self.reader, self.alone, self.has_ohms, among)
         enough = self.enough - self.prior(among)
-        left = np.flatnonzero(self.settled.within(*nine.range(), enough) > enough)
-        among, whole = among[left], nine.all_of(left)
-        for pattern in np.unique(self.has_ohms[among], axis=0):
-            alike = (self.has_ohms[among] == pattern).all(axis=1)
-            self._polish(among[alike], whole[alike])
-
-    def _polish(self, among: Indices, nine: Floats) -> None:
-        """Note the likeliest ohms of pairs, both or one or none of which have any."""
+        left = np.flatnonzero(self.settled.within(*corners.range(), enough) > enough)
+        among, nine = among[left], corners.all_of(left)
         tops, peak, prior = self.tops, self.estimates.peak, self.prior(among)
-        grids = [self.grids[n] if self.has_ohms[n[0]] else self.grids[n, :1] for n in among.T]
-        x, cost = tops.of_grid(nine, *grids)
+        x, cost = tops.of_grid(nine, self.grids[among[:, 0]], self.grids[among[:, 1]])
         left = self._near(peak - cost + prior, _MOST_NARROWED)
         among, nine, prior = among[left], nine[left], prior[left]
-        x, cost = tops.narrowed(nine, x[left], self.ln_ohms[among])
-        left = self._near(peak - cost + prior, _MOST_POLISHED)
+        x, most = tops.narrowed(nine, x[left], self.ln_ohms[among])
+        left = self._near(most + prior, _MOST_POLISHED)
         among, nine, prior = among[left], nine[left], prior[left]
         enough = self.enough - prior - _DOUBT_NATS
         x, most = tops.closely(nine, x[left], self.ln_ohms[among], enough)
@@ -204,9 +227,13 @@ class _Search:
         if first:
             edits = [in_turn(self._edits(p)) for p in first]
             lean = self.bench.lean(edits)
-            logs = self.jury.weigh(lean.read, self.jury.spread(lean)).log
+            spread = self.jury.spread(lean)
+            logs = self.jury.weigh(lean.read, spread).log
             logs += self.prior(np.array([(p.first, p.second) for p in first]))
-            self.leader = max(self.leader, float(logs.max()))
+            best = logs.argmax()
+            if logs[best] > self.leader:
+                self.leader = float(logs[best])
+                self._read, self._spread = lean.read[best], spread[best]
 
     def _edits(self, pair: Partners) -> list[MakeEdit]:
         both = zip((pair.first, pair.second), pair.r_ohm, strict=True)

@@ -8,6 +8,7 @@ import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.curves import cells
+from faultfinder.diagnosis.families import Families, families
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.screen import Candidate, screen
 from faultfinder.evidence.bench import Bench
@@ -125,15 +126,21 @@ class Judged:
         return Judged(tuple(ranked), self.unseen * left, whole)
 
 
-def judge(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Judged:
+def judge(
+    bench: Bench,
+    jury: Jury,
+    hypotheses: Sequence[Hypothesis],
+    foreseen: Families | None = None,
+) -> Judged:
     """Weigh the hypotheses that may have made the readings.
 
-    Candidates of the screen are first weighed roughly, with the sound circuit's shared
-    errors; those that can still matter then with their own, at their own best ohms, and more
-    closely about them. A fault is a suspect only if readings speak for it: one that fits no better
-    than the sound circuit, all its ohms considered, is a fault these readings cannot show.
+    A screen scores all of them with shared errors as the best lean; those that can still matter are
+    then weighed with their own, and more closely about their own best ohms. A fault is a suspect
+    only if readings speak for it: one that fits no better than the sound circuit, all its ohms
+    considered, is a fault these readings cannot show. ``foreseen`` is what the hypotheses read on
+    the bench, where that is known already.
     """
-    screened = screen(bench, jury, hypotheses)
+    screened = screen(jury, foreseen or families(bench, hypotheses))
     found = weighed(bench, jury, hypotheses, screened.candidates)
     return _normalised(found, screened.log_unseen, screened.log_dropped)
 
@@ -171,7 +178,7 @@ def weighed(
         _edit(candidate.way, float(candidate.r_ohm[candidate.log.argmax()]))
         for candidate in candidates
     ]
-    spread = jury.spread(bench.lean(best))
+    spread = jury.spread(bench.glimpse_lean(best))
     ohms = [candidate.r_ohm for candidate in candidates]
     first = _looks(bench, jury, candidates, ohms, spread)
     # Where the likelihood's weight lies is known only now: look there more closely.
@@ -181,12 +188,15 @@ def weighed(
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
         by_hypothesis.setdefault(candidate.index, []).append(number)
-    return [
+    found = [
         _suspect(
             jury, hypotheses[index], [(candidates[n].way, looks[n], spread[n]) for n in numbers]
         )
         for index, numbers in by_hypothesis.items()
     ]
+    # What is told of a suspect is worked out to the last figure.
+    exact = bench.read([suspect.edit for suspect in found])
+    return [replace(suspect, read=read) for suspect, read in zip(found, exact, strict=True)]
 
 
 def _edit(way: Way | None, r_ohm: float) -> MakeEdit:
@@ -195,7 +205,7 @@ def _edit(way: Way | None, r_ohm: float) -> MakeEdit:
 
 @dataclass(frozen=True, slots=True)
 class _Look:
-    """One candidate predicted exactly and weighed at some of its ohms, rising.
+    """One candidate predicted and weighed at some of its ohms, rising.
 
     Shapes: r_ohm and log (k,), the others (k, r).
     """
@@ -220,15 +230,19 @@ def _looks(
     ohms: Sequence[Floats],
     spread: Floats,
 ) -> list[_Look]:
-    """Return an exact look at each candidate at the ohms wanted, all in one batch."""
-    edits = [
-        _edit(candidate.way, r_ohm)
-        for candidate, wanted in zip(candidates, ohms, strict=True)
-        for r_ohm in wanted.tolist()
-    ]
+    """Return a look at each candidate at the ohms wanted, all in one batch."""
     counts = [len(wanted) for wanted in ohms]
-    read = bench.read(edits)
-    fits = jury.weigh(read, spread, np.repeat(np.arange(len(candidates)), counts))
+    whose = np.repeat(np.arange(len(candidates)), counts)
+    known = np.array([candidate.reads is not None for candidate in candidates])[whose]
+    read = np.empty((len(whose), len(bench.spots)))
+    told = [c.reads(wanted) for c, wanted in zip(candidates, ohms, strict=True) if c.reads]
+    if told:
+        read[known] = np.concatenate(told)
+    if not known.all():
+        both = zip(candidates, ohms, strict=True)
+        edits = [_edit(c.way, r) for c, wanted in both if not c.reads for r in wanted.tolist()]
+        read[~known] = bench.read(edits)
+    fits = jury.weigh(read, spread, whose)
     ends = np.cumsum(counts)
     return [
         _Look(wanted, read[rows], fits.log[rows], fits.residual[rows], fits.slips[rows])

@@ -13,19 +13,18 @@ line over the logarithm.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, inf, log
+from functools import partial
+from math import exp, inf
 
 import numpy as np
 
-from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
-from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves, Indices, sampled_over
+from faultfinder.diagnosis.catalogue import Way
+from faultfinder.diagnosis.families import Families
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.quick import Quick
 from faultfinder.diagnosis.settled import settled
-from faultfinder.diagnosis.spans import Leader, Span
-from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Flags, Floats
-from faultfinder.network.branch import MakeEdit
+from faultfinder.diagnosis.spans import Leader, Reads, Span
+from faultfinder.evidence.lean import Floats
 
 _BEHIND_NATS = 20.0  # so far behind, weighing more exactly cannot make up for it
 _MATTERS_NATS = 14.0  # what is so far behind holds less than a millionth of the leader's share
@@ -49,12 +48,15 @@ class Candidate:
         Ohms worth an exact look, rising; a single zero for a way without ohms. [ohm]
     log : ndarray, shape (k,)
         About what the log likelihood is at each.
+    reads : callable or None
+        What is read at any ohms, (k,) to (k, r), to six figures; None where nothing tells. [ohm]
     """
 
     index: int
     way: Way | None
     r_ohm: Floats
     log: Floats
+    reads: Reads | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,15 +79,14 @@ class Screened:
     log_dropped: float
 
 
-def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screened:
+def screen(jury: Jury, families: Families) -> Screened:
     """Return the candidates worth an exact look, and the weight of what is left out."""
-    families = _Families.of(hypotheses)
-    read = bench.glimpse(families.edits)
-    fixed = np.flatnonzero(~families.open_ended)
-    shown = read[families.row[fixed]]
-    spans = [_span(bench, jury, families, those, read) for those in families.by_range()]
-    leaders = _leaders(Quick(jury), families, fixed, shown, spans)
-    lean = bench.lean([families.edit(leader.family, exp(leader.x)) for leader in leaders])
+    fixed, shown = families.fixed, families.shown
+    spans = [Span(*each, jury.observed.value) for each in families.over_ohms]
+    leaders = _leaders(Quick(jury), families, spans)
+    lean = families.bench.glimpse_lean(
+        [families.edit(leader.family, exp(leader.x)) for leader in leaders]
+    )
     settled_ = settled(jury, lean.read, jury.spread(lean)).at_suiting()
 
     # Every family at its best, and averaged over its ohms, as logarithms.
@@ -108,7 +109,7 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
         average[span.those] = span.averages()
 
     mass = average + families.log_prior
-    whole = np.full(len(hypotheses), -inf)
+    whole = np.full(families.hypotheses, -inf)
     np.logaddexp.at(whole, families.index, average + families.log_weight)
     spoken_for = (whole >= sound - _UNSPOKEN_NATS)[families.index]
     spoken_for[families.sound] = True
@@ -117,115 +118,31 @@ def screen(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Screen
     kept[families.sound] = True
     unseen = mass[~spoken_for] - sound
     dropped = mass[spoken_for & ~kept] - mass.max()
-    candidates = {
-        number: Candidate(
-            int(families.index[number]),
-            families.ways[number],
-            np.zeros(1),
-            best[number : number + 1],
-        )
-        for number in fixed[kept[fixed]].tolist()
-    }
+    found: dict[int, tuple[Floats, Floats, Reads | None]] = {}
+    for place in np.flatnonzero(kept[fixed]).tolist():
+        number, read = int(fixed[place]), shown[place]
+        found[number] = np.zeros(1), best[number : number + 1], partial(_whatever, read)
     for span in spans:
         for place in np.flatnonzero(kept[span.those]).tolist():
-            number = int(span.those[place])
-            index, way = int(families.index[number]), families.ways[number]
-            candidates[number] = Candidate(index, way, *span.worth_a_look(place))
+            found[int(span.those[place])] = span.worth_a_look(place)
     return Screened(
-        [candidates[number] for number in sorted(candidates)],
+        [
+            Candidate(int(families.index[number]), families.ways[number], *found[number])
+            for number in sorted(found)
+        ],
         float(np.logaddexp.reduce(unseen)) if len(unseen) else -inf,
         float(np.logaddexp.reduce(dropped)) if len(dropped) else -inf,
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Families:
-    """Every way of every hypothesis.
-
-    Attributes
-    ----------
-    index : ndarray of int, shape (f,)
-        Which hypothesis each is of.
-    ways : list of (Way or None)
-        How each is built; None for the sound circuit.
-    ohms : list of ((float, float) or None)
-        Range of the ohms of each, where it has any. [ohm]
-    log_weight, log_prior : ndarray, shape (f,)
-        Of its share among the ways, and of the hypothesis' prior too.
-    edits : list
-        What is to be read: one edit for each, or where it has ohms bolted, in the middle and open.
-    row : ndarray of int, shape (f,)
-        Where its edits begin.
-    sound : int
-        Which is the sound circuit.
-    """
-
-    index: Indices
-    ways: list[Way | None]
-    ohms: list[tuple[float, float] | None]
-    log_weight: Floats
-    log_prior: Floats
-    edits: list[MakeEdit]
-    row: Indices
-    sound: int
-
-    @staticmethod
-    def of(hypotheses: Sequence[Hypothesis]) -> "_Families":
-        both = [(i, way) for i, one in enumerate(hypotheses) for way in one.ways or (None,)]
-        edits: list[MakeEdit] = []
-        row = []
-        for index, way in both:
-            row.append(len(edits))
-            if way is None:
-                edits.append(no_edit)
-            elif hypotheses[index].ohms is None:
-                edits.append(way.edit())
-            else:
-                edits += [way.edit(r_ohm) for r_ohm in (0.0, MIDDLE_OHM, inf)]
-        log_weight = np.array([log(way.weight) if way else 0.0 for _, way in both])
-        return _Families(
-            np.array([index for index, _ in both]),
-            [way for _, way in both],
-            [hypotheses[index].ohms for index, _ in both],
-            log_weight,
-            log_weight + np.array([hypotheses[index].log_prior for index, _ in both]),
-            edits,
-            np.array(row),
-            next(number for number, (_, way) in enumerate(both) if way is None),
-        )
-
-    def edit(self, family: int, r_ohm: float) -> MakeEdit:
-        """Return the edit of one of them, with these ohms where it has any."""
-        way = self.ways[family]
-        return way.edit(r_ohm) if way else no_edit
-
-    @property
-    def open_ended(self) -> Flags:
-        """Which have ohms, shape (f,)."""
-        return np.array([ohms is not None for ohms in self.ohms])
-
-    def by_range(self) -> list[Indices]:
-        """Return those with ohms, those of one range together."""
-        found: dict[tuple[float, float], list[int]] = {}
-        for number, ohms in enumerate(self.ohms):
-            if ohms is not None:
-                found.setdefault(ohms, []).append(number)
-        return [np.array(those) for those in found.values()]
+def _whatever(read: Floats, r_ohm: Floats) -> Floats:
+    """Return what is read (r,) whatever the ohms (k,) are, (k, r)."""
+    return np.broadcast_to(read, (len(r_ohm), len(read)))
 
 
-def _span(bench: Bench, jury: Jury, families: _Families, those: Indices, read: Floats) -> Span:
-    """Return families of one range, from the readings of all edits."""
-    ohms = families.ohms[those[0]] or (1.0, 1.0)
-    ends = read[families.row[those][:, None] + np.arange(3)]
-    ways = [way for number in those.tolist() if (way := families.ways[number])]
-    sampled = sampled_over(bench, ways, ohms) if bench.live.any() else None
-    return Span(those, ohms, Curves(ends, sampled), jury.observed.value)
-
-
-def _leaders(
-    quick: Quick, families: _Families, fixed: Indices, shown: Floats, spans: Sequence[Span]
-) -> list[Leader]:
+def _leaders(quick: Quick, families: Families, spans: Sequence[Span]) -> list[Leader]:
     """Return the families that do best reading by reading: as they lean, so do readings."""
+    fixed, shown = families.fixed, families.shown
     scores = quick.scores(shown) + families.log_prior[fixed]
     best = np.argsort(-scores, kind="stable")[:_LEADERS].tolist()
     found = [Leader(int(fixed[i]), float(scores[i]), 0.0, shown[i]) for i in best]

@@ -6,18 +6,11 @@ and slopes of what reads nearest to each reading. Divided by the root of ``D`` a
 vectors, ``D^-½ B = U σ Vᵀ``, that is ``s² + U σ² Uᵀ`` for every scatter ``s``: two thin products
 settle the shared errors of any number of predictions.
 
-Bound
------
-Of misfits ``t`` within ranges the log density is at most ``peak - ½ min tᵀ Q t``, with ``Q`` the
-inverse covariance. For any ``λ`` that is nil where ``t`` lies inside its range, and pulls the right
-way where it is at an end,
-
-    min ½ tᵀ Q t  ≥  λᵀt - ½ λᵀ Q⁻¹ λ,
-
-by duality; a few rounds of settling and clipping find a ``λ`` near the best. Some of the readings
-bound the whole as well: what is left out adds no more than its peak given those. So the bound is
-one on the likelihood that is reported, as far as the hypothesis leans on shared errors as what
-reads nearest does, and as far as its slips are those found here: the tests hold it to a few nats.
+What misfits cost at least, within ranges too, is bounded by duality (``pulls.py``). Some of the
+readings bound the whole as well: what is left out adds no more than its peak given those. So the
+bound is one on the likelihood that is reported, as far as the hypothesis leans on shared errors as
+what reads nearest does, and as far as its slips are those found here: the tests hold it to a few
+nats.
 """
 
 from collections.abc import Sequence
@@ -28,65 +21,22 @@ from math import log, pi
 import numpy as np
 
 from faultfinder.diagnosis.likelihood import Indices, Jury
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.diagnosis.pulls import (
+    AtScatter,
+    Off,
+    leaders_fit,
+    losses,
+    losses_at_first,
+    steps,
+    thinned,
+)
+from faultfinder.evidence.lean import Floats
 
 _NEAR_SD = 3.0  # a prediction so near a reading tells how that leans
 _UNSURE = 0.08  # of what a reading is off by all that: how much else it may lean
-_ROUNDS = 4  # of settling and clipping
-_FIRST_ROUNDS = 12
-_LEAST_SHARED = 0.15  # of the scatter: smaller shared errors are taken for each reading's own
 _TIED_NATS = 5.0
 _SUITING_NATS = 3.0
-_RIDGE = 1e-4  # of a bend, so that two changes that are all but one share a step
-_NO_BEND = 1e-12
 _MOST_NUMBERS = 60_000  # in one array, so that it stays in cache
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _AtScatter:
-    """What holds at one factor of scatter. Shapes: q shared errors, r numbers.
-
-    ``thin`` (r, q): misfits times it, and times it again, are what shared errors make of them;
-    times ``root`` (q,) it is the shared errors themselves. ``own`` is the variance of scatter,
-    ``peak`` the log density of no misfit at all; ``slip`` (r,) what calling a number a slip costs,
-    ``width`` (r,) the misfit from which on it is cheaper; ``start`` (r,) what shared errors make of
-    the leader's misfits.
-    """
-
-    scatter: float
-    thin: Floats
-    root: Floats
-    own: float
-    peak: float
-    slip: Floats
-    width: Floats
-    start: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Off:
-    """How far off numbers are at least and at most, both (n, r); one array where that is one."""
-
-    low: Floats
-    high: Floats
-
-    def near(self, wanted: Floats) -> Floats:
-        """Return what is nearest to what is wanted."""
-        if self.low is self.high:
-            return self.low
-        return np.asarray(np.minimum(np.maximum(wanted, self.low), self.high))
-
-    def only(self, rows: Indices) -> "_Off":
-        """Return some of the rows."""
-        low = self.low[rows]
-        return _Off(low, low if self.low is self.high else self.high[rows])
-
-    def may_pull(self, pull: Floats, near: Floats) -> Floats:
-        """Return pulls as far as they bound a whole range: at its ends, and outwards."""
-        if self.low is self.high:
-            return pull
-        wrong = ((pull > 0) & (near > self.low)) | ((pull < 0) & (near < self.high))
-        return np.where(wrong, 0.0, pull)
 
 
 @dataclass(frozen=True)
@@ -100,19 +50,23 @@ class Settled:
     sd : ndarray, shape (n,)
         Of the n numbers among them, what scatter of one is; generous where it is not sure how they
         lean.
-    scatters : tuple of _AtScatter
+    scatters : tuple of AtScatter
         One for each scatter that the jury averages over.
     likeliest : int
         Which of them suits the leader best.
     suiting : tuple of int
         Those that suit it about as well.
+    leaning : (ndarray, ndarray)
+        What all readings of the jury lean as: predictions, the leader's first, and their shared
+        errors.
     """
 
     jury: Jury
     sd: Floats
-    scatters: tuple[_AtScatter, ...]
+    scatters: tuple[AtScatter, ...]
     likeliest: int
     suiting: tuple[int, ...]
+    leaning: tuple[Floats, Floats]
 
     @cached_property
     def _numbers(self) -> Indices:
@@ -123,6 +77,15 @@ class Settled:
         """What nothing can exceed."""
         return float(_averaged(np.array([[at.peak] for at in self.scatters]))[0])
 
+    def led_by(self, read: Floats, spread: Floats) -> "Settled":
+        """Return bounds by all readings with another leader, (r,) and (r, p)."""
+        reads, spreads = self.leaning
+        return settled(
+            self.jury,
+            np.concatenate([read[None], reads]),
+            np.concatenate([spread[None], spreads]),
+        )
+
     def only(self, readings: Sequence[int]) -> "Settled":
         """Return bounds on the whole likelihood by some of the readings."""
         place = np.cumsum(self.jury.observed.number) - 1
@@ -131,7 +94,7 @@ class Settled:
         for at in self.scatters:
             # Its own covariance, of which these rows are what is seen.
             covered = at.thin[kept] * at.root
-            thin, root, own = _thinned(covered, at.scatter)
+            thin, root, own = thinned(covered, at.scatter)
             scatters.append(
                 replace(
                     at,
@@ -147,17 +110,19 @@ class Settled:
             self, jury=self.jury.only(readings), sd=self.sd[kept], scatters=tuple(scatters)
         )
 
-    def at_likeliest(self) -> "Settled":
-        """Return bounds with the scatter alone that suits the leader best: to find tops by."""
-        return self._at([self.likeliest])
-
     def at_suiting(self) -> "Settled":
         """Return scores with those scatters alone that suit the leader about as well as any."""
-        return self._at(self.suiting)
+        return self._at([self.scatters[i] for i in self.suiting])
 
-    def _at(self, scatters: Sequence[int]) -> "Settled":
-        some = tuple(self.scatters[i] for i in scatters)
-        return replace(self, scatters=some, likeliest=0, suiting=tuple(range(len(some))))
+    def broadened(self, wide: float) -> "Settled":
+        """Return scores by which to find tops: at the likeliest scatter, so many times."""
+        at = self.scatters[self.likeliest]
+        thin, root, own = thinned(at.thin * at.root, wide * at.scatter)
+        return self._at([replace(at, thin=thin, root=root, own=own, width=wide * at.width)])
+
+    def _at(self, scatters: Sequence[AtScatter]) -> "Settled":
+        suiting = tuple(range(len(scatters)))
+        return replace(self, scatters=tuple(scatters), likeliest=0, suiting=suiting)
 
     def at_most(self, read: Floats, enough: Floats | float = -np.inf) -> Floats:
         """Return what predictions (..., r) score at most, shape (...).
@@ -212,10 +177,10 @@ class Settled:
             # The others may do better by calling some readings slips.
             rest = np.delete(np.arange(len(off)), plain)
             own[rest] = first = at.peak + beyond[rest] - impossible[rest] @ at.slip
-            for losses in (_losses_at_first, _losses):
+            for cost in (losses_at_first, losses):
                 left = np.flatnonzero(own[rest] > enough[rest])
                 some, known = rest[left], impossible[rest[left]]
-                loss = losses(at, _Off(off[some], off[some]), known)
+                loss = cost(at, Off(off[some], off[some]), known)
                 own[some] = np.minimum(own[some], first[left] - loss)
         found = _averaged(logs)
         return np.where(found > enough, found, -np.inf)
@@ -243,30 +208,15 @@ class Settled:
             off = meter.scale(self.jury.observed.value) - meter.scale(read)
         return np.asarray((off[..., self._numbers] / self.sd - at.start) / at.width)
 
-    def steps(self, read: Floats, changed: Floats, wide: float) -> Floats:
+    def steps(self, read: Floats, changed: Floats) -> Floats:
         """Return how much of some changes would suit the readings best, (n, k), as if straight.
 
-        ``changed`` (n, k, r) is what predictions ``read`` (n, r) become with each change. Shared
-        errors are settled at the likeliest scatter; what is off by more than so many times what
-        makes a slip does not count.
+        ``changed`` (n, k, r) is what predictions ``read`` (n, r) become with each change. It is at
+        the likeliest scatter.
         """
-        at = self.scatters[self.likeliest]
-        off, width = self._off(read), wide * at.width
-        finite = np.isfinite(off)
-        off[~finite] = 0.0
-        fit = at.start
-        for _ in range(_ROUNDS):
-            held = np.where(finite, np.minimum(np.maximum(off, fit - width), fit + width), fit)
-            fit = (held @ at.thin) @ at.thin.T
-        used = finite & (np.abs(off - fit) <= width)
-        slopes = self._off(changed.reshape(-1, changed.shape[-1])).reshape(*changed.shape[:2], -1)
-        slopes = np.where(used[:, None] & np.isfinite(slopes), slopes - off[:, None], 0.0)
-        settled = slopes - (slopes @ at.thin) @ at.thin.T
-        bend = slopes @ np.swapaxes(settled, 1, 2)
-        pull = (settled * np.where(used, off, fit)[:, None]).sum(axis=-1)
-        diagonal = np.arange(changed.shape[1])
-        bend[:, diagonal, diagonal] += np.maximum(_RIDGE * bend[:, diagonal, diagonal], _NO_BEND)
-        return -np.linalg.solve(bend, pull[..., None])[..., 0]
+        off = self._off(read)
+        after = self._off(changed.reshape(-1, changed.shape[-1])).reshape(*changed.shape[:2], -1)
+        return steps(self.scatters[self.likeliest], off, after)
 
     def by_scatter(self, low: Floats, high: Floats, enough: Floats | float = -np.inf) -> Floats:
         """Return what predictions between these (n, r) score at most at each scatter.
@@ -281,16 +231,16 @@ class Settled:
         most = self._off(low)
         impossible = ~np.isfinite(most)
         most[impossible] = 0.0
-        off = _Off(most, most)
+        off = Off(most, most)
         if high is not low:
-            off = _Off(np.where(impossible, 0.0, self._off(high)), most)
+            off = Off(np.where(impossible, 0.0, self._off(high)), most)
         bounds = np.empty((len(self.scatters), len(low)))
         for row, at in zip(bounds, self.scatters, strict=True):
             row[:] = first = at.peak + opens - impossible @ at.slip
-            for losses in (_losses_at_first, _losses):
+            for cost in (losses_at_first, losses):
                 left = np.flatnonzero(row > enough)
                 if left.size:
-                    loss = losses(at, off.only(left), impossible[left])
+                    loss = cost(at, off.only(left), impossible[left])
                     row[left] = np.minimum(row[left], first[left] - loss)
         return bounds
 
@@ -316,7 +266,7 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
     """
     observed, meter = jury.observed, jury.observed.meter
     numbers = np.flatnonzero(observed.number)
-    leader = read[:1]
+    leader, leaning = read[:1], (read, spread)
     read = np.concatenate([read, jury.sound.read])[:, numbers]
     spread = np.concatenate([spread, jury.spread(jury.sound)])[:, numbers]
     meter = meter.only(numbers.tolist())
@@ -345,15 +295,15 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
     scatters = []
     for scatter in jury.scatters:
         peak, precise = _peak(variance, lean, scatter)
-        thin = _thinned(lean / sd[:, None], scatter)
+        thin = thinned(lean / sd[:, None], scatter)
         costs = np.maximum(0.5 * np.log(precise / (2 * pi)) - slip, 0.0)
         precision = _peak(sd**2, lean, scatter)[1] * sd**2
         width = np.sqrt(2 * costs / precision)
-        at = _AtScatter(scatter, *thin, peak=peak, slip=costs, width=width, start=0.0 * value)
+        at = AtScatter(scatter, *thin, peak=peak, slip=costs, width=width, start=0.0 * value)
         with np.errstate(invalid="ignore"):
             misfit = (value - meter.scale(read[:1])) / sd
-        scatters.append(replace(at, start=_start(at, misfit)))
-    found = Settled(jury, sd, tuple(scatters), 0, ())
+        scatters.append(replace(at, start=leaders_fit(at, misfit)))
+    found = Settled(jury, sd, tuple(scatters), 0, (), leaning)
     logs = found.by_scatter(leader, leader)[:, 0]
     # Of scatters about as likely the widest, so that no estimate is too hard on a hypothesis.
     likely = np.flatnonzero(logs > logs.max() - _TIED_NATS).tolist()
@@ -371,78 +321,6 @@ def _peak(variance: Floats, lean: Floats, scatter: float) -> tuple[float, Floats
     log_det = float(np.linalg.slogdet(inner)[1]) + float(np.log(scatter**2 * variance).sum())
     precision = 1 / (scatter**2 * variance) - ((weighted @ np.linalg.inv(inner)) * weighted).sum(-1)
     return -0.5 * (log_det + len(variance) * log(2 * pi)), precision
-
-
-def _thinned(lean: Floats, scatter: float) -> tuple[Floats, Floats, float]:
-    """Return the shared errors that are more than scatter, as ``thin``, ``root`` and ``own``.
-
-    What is less is taken for scatter, at its most.
-    """
-    left, size, _ = np.linalg.svd(lean, full_matrices=False)
-    kept = size > _LEAST_SHARED * scatter
-    own = scatter**2 + float((size[~kept] ** 2).max(initial=0.0))
-    whole = np.sqrt(own + size[kept] ** 2)
-    return left[:, kept] * (size[kept] / whole), whole, own
-
-
-def _start(at: _AtScatter, misfit: Floats) -> Floats:
-    """Return what shared errors make of the leader's misfits, slips left out."""
-    impossible = ~np.isfinite(misfit)
-    fit = np.zeros_like(misfit)
-    for _ in range(_FIRST_ROUNDS):
-        held = ~impossible & (np.abs(misfit - fit) <= 2 * at.width)
-        fit = (np.where(held, misfit, fit) @ at.thin) @ at.thin.T
-    return np.asarray(fit[0])
-
-
-def _losses_at_first(at: _AtScatter, off: _Off, impossible: Flags) -> Floats:
-    """Return what misfits cost at least, pulled at as if shared errors were the leader's."""
-    near = off.near(at.start)
-    pull = np.where(impossible, 0.0, near - at.start)
-    slips = np.abs(pull) > at.width
-    pull[slips] = 0.0
-    return np.asarray(_dual(at, pull, near) + slips @ at.slip)
-
-
-def _losses(at: _AtScatter, off: _Off, impossible: Flags) -> Floats:
-    """Return what misfits cost at least, shared errors settled and slips told by what is left."""
-    fit = at.start
-    for _ in range(_ROUNDS):
-        # One that is far off may be a slip, and pulls no harder than one that just is none.
-        held = np.minimum(np.maximum(off.near(fit), fit - at.width), fit + at.width)
-        fit = (np.where(impossible, fit, held) @ at.thin) @ at.thin.T
-    slips = ~impossible & (np.abs(off.near(fit) - fit) > at.width)
-    loss = _loss(at, off, fit, slips | impossible) + slips @ at.slip
-    rows = np.flatnonzero(slips.any(axis=1))
-    if rows.size:
-        without = _loss(at, off.only(rows), fit[rows], impossible[rows])
-        loss[rows] = np.minimum(loss[rows], without)
-    return np.asarray(loss)
-
-
-def _loss(at: _AtScatter, off: _Off, fit: Floats, out: Flags) -> Floats:
-    """Return what misfits cost at least, those left ``out`` aside."""
-    near = off.near(fit)
-    held = np.where(out, fit, near)
-    for _ in range(_ROUNDS):
-        pull = held - (held @ at.thin) @ at.thin.T
-        if not out.any():
-            break
-        held[out] -= pull[out]
-    pull[out] = 0.0
-    return _dual(at, off.may_pull(pull, near), near)
-
-
-def _dual(at: _AtScatter, pull: Floats, near: Floats) -> Floats:
-    """Return what a pull on misfits shows that they cost, at its best strength.
-
-    Misfits are within ranges, of which these are the ends that it pulls at.
-    """
-    along = (pull * near).sum(axis=1)
-    back = at.own * (pull**2).sum(axis=1) + (((pull @ at.thin) * at.root) ** 2).sum(axis=1)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        loss = np.where(along > 0, along**2 / (2 * back), 0.0)
-    return np.nan_to_num(loss)
 
 
 def _averaged(logs: Floats) -> Floats:

@@ -5,8 +5,9 @@ depends on would be a slip. So the readings are asked: each tells the ohms that 
 exactly as read, and those are tried beside the grid, then a finer grid about the best.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from math import inf, log
 
 import numpy as np
@@ -28,6 +29,10 @@ _ZOOM = np.concatenate([-_NEAR, [0.0], _NEAR[::-1]])
 _EDGE = 0.001  # of the mass, left out at either end
 _ROWS = 9  # ohms worth an exact look
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
+
+
+Reads = Callable[[Floats], Floats]
+"""What is read at ohms: (k,) to (k, r). [ohm]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,8 +136,9 @@ class Span:
             if self._curves.sampled is not None:  # live readings may be anything between
                 low[..., self._curves.sampled.live] = 0.0
                 high[..., self._curves.sampled.live] = inf
-            r, wanted = read.shape[-1], np.repeat(enough[some[rows]], x.shape[1] - 1)
-            found = settled.within(low.reshape(-1, r), high.reshape(-1, r), wanted)
+            wanted = np.repeat(enough[some[rows]], x.shape[1] - 1)
+            flat = len(wanted), read.shape[-1]
+            found = settled.within(low.reshape(flat), high.reshape(flat), wanted)
             parts.append(found.reshape(low.shape[:-1]))
         return np.concatenate(parts)
 
@@ -157,8 +163,10 @@ class Span:
         widths = cells(self.x) / (self._high - self._low)
         return np.asarray(np.logaddexp.reduce(self.log + np.log(widths), axis=1))
 
-    def worth_a_look(self, place: int) -> tuple[Floats, Floats]:
+    def worth_a_look(self, place: int) -> "tuple[Floats, Floats, Reads | None]":
         """Return ohms of one family at equal steps of its likelihood's mass, and their scores.
+
+        Also what it reads at any ohms, where that does not have to be worked out.
 
         The likelihood is taken to a third of its power: the full one may be shifted against this
         one. Shapes (k,), rising. [ohm]
@@ -168,7 +176,8 @@ class Span:
         mass = np.cumsum(np.exp((scores - scores.max()) / 3) * cells(x))
         steps = np.linspace(_EDGE, 1 - _EDGE, _ROWS) * mass[-1]
         rows = np.unique([*np.searchsorted(mass, steps), scores.argmax()])
-        return np.exp(x[rows]), scores[rows]
+        known = partial(self._curves.of, place) if self._curves.sampled is None else None
+        return np.exp(x[rows]), scores[rows], known
 
     def _scored(self, settled: Settled, rows: Indices, x: Floats, enough: Floats) -> Floats:
         """Return scores of families at one of ln ohms each, all of shape (m,)."""

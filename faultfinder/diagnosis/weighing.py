@@ -6,26 +6,26 @@ catalogue has not, so that they are run for its sake only where some sign can.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import lru_cache
 
 from faultfinder.diagnosis.blended import with_mistakes
-from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, no_edit
+from faultfinder.diagnosis.catalogue import Hypothesis
 from faultfinder.diagnosis.doubles import MOST_MISREAD, with_doubles
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.looking import after_looking
-from faultfinder.diagnosis.mistakes import mistakes
 from faultfinder.diagnosis.pointing import Testimony, signs_met
 from faultfinder.diagnosis.posterior import Judged, Suspect, judge, likeliest_first
+from faultfinder.diagnosis.prepared import KEPT, Prepared, prepared
 from faultfinder.diagnosis.result import Verdict
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.expectation import expectations, of_spots
+from faultfinder.evidence.expectation import Expectation, expectations, of_spots
 from faultfinder.evidence.grading import GradedReading, grade_readings
 from faultfinder.evidence.meter import meter_for
 from faultfinder.evidence.observed import observe
 from faultfinder.readings.case import Case
-from faultfinder.readings.reading import Spot
-from faultfinder.rulebook.arrangement import spots_of
+from faultfinder.readings.reading import Instrument, Spot
 from faultfinder.rulebook.rulebook import Rulebook
 from faultfinder.wiring.circuit import Circuit
 from faultfinder.wiring.fault import Fault
@@ -76,35 +76,35 @@ def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
 
     ``telling`` says whether the signs are wanted as well.
     """
-    rulebook = rulebook.in_words(case.circuit.region.words)
-    circuit, procedures = case.circuit, rulebook.procedures
     taken = tuple(reading.spot for reading in case.readings)
-    spots = (*taken, *(spot for spot in _places_read(case, rulebook) if spot not in set(taken)))
-    bench = Bench(circuit, procedures, case.terminators, spots, case.installation)
-    sound = bench.lean([no_edit])
-    meter = meter_for(spots, procedures, case.instrument)
-    expected = of_spots(expectations(bench, meter, rulebook.tolerances, sound))
-    graded = grade_readings(case.readings, expected)
-    observed = observe(case.readings, procedures, case.instrument)
-    jury = Jury(observed, rulebook.tolerances, sound.first(len(taken)))
-    wanted = telling or _point_beyond_catalogue(circuit, rulebook)
-    pointed = signs_met(circuit, rulebook, graded) if wanted else {}
-    as_taken = replace(bench, spots=taken)
-    wrong_tests = mistakes(as_taken, rulebook.set_ups.values())
-    modes = tuple(rulebook.modes.values())
-    hypotheses = after_looking(
-        case, rulebook, catalogue(circuit, modes, tuple(pointed), wrong_tests)
-    )
-    judged = judge(as_taken, jury, hypotheses)
+    ready = prepared(case.circuit, case.terminators, case.installation, taken, rulebook)
+    rulebook, as_taken = ready.rulebook, ready.bench
+    graded = grade_readings(case.readings, _expected(ready, case.instrument))
+    observed = observe(case.readings, rulebook.procedures, case.instrument)
+    jury = Jury(observed, rulebook.tolerances, ready.sound.first(len(taken)))
+    wanted = telling or _point_beyond_catalogue(case.circuit, rulebook)
+    pointed = signs_met(case.circuit, rulebook, graded) if wanted else {}
+    known = ready.with_faults(pointed)
+    hypotheses = after_looking(case, rulebook, known)
+    foreseen = ready.families if hypotheses is ready.hypotheses else None
+    judged = judge(as_taken, jury, hypotheses, foreseen)
     judged = with_mistakes(as_taken, jury, hypotheses, judged)
     judged = with_doubles(as_taken, jury, hypotheses, judged)
     listed = _listed(*_by_group(judged.suspects, jury))
     verdict = _verdict(listed[0][0], judged.suspects, graded)
     return Weighed(
-        rulebook, as_taken, graded, jury, pointed, wrong_tests, judged, tuple(listed), verdict
+        rulebook, as_taken, graded, jury, pointed, ready.wrong_tests, judged, tuple(listed), verdict
     )
 
 
+@lru_cache(maxsize=KEPT)
+def _expected(ready: Prepared, instrument: Instrument) -> Mapping[Spot, Expectation]:
+    meter = meter_for(ready.around.spots, ready.rulebook.procedures, instrument)
+    found = expectations(ready.around, meter, ready.rulebook.tolerances, ready.sound)
+    return of_spots(found)
+
+
+@lru_cache(maxsize=KEPT)
 def _point_beyond_catalogue(circuit: Circuit, rulebook: Rulebook) -> bool:
     """Return whether any sign can point to a fault of a circuit that its catalogue has not."""
     modes = rulebook.modes
@@ -122,17 +122,6 @@ def _point_beyond_catalogue(circuit: Circuit, rulebook: Rulebook) -> bool:
             circuit, point.name, between_circuits=modes[pointer.target.mode].needs_neighbour
         )
     )
-
-
-def _places_read(case: Case, rulebook: Rulebook) -> list[Spot]:
-    """Return every pair of the tests and places that were read."""
-    read = {(reading.spot.test, reading.spot.at) for reading in case.readings}
-    return [
-        spot
-        for test in sorted({test for test, _ in read})
-        for spot in spots_of(rulebook.procedures[test], case.circuit)
-        if (test, spot.at) in read
-    ]
 
 
 def _by_group(found: Sequence[Suspect], jury: Jury) -> tuple[tuple[Suspect, ...], tuple[int, ...]]:

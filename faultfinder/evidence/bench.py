@@ -22,7 +22,7 @@ from faultfinder.evidence.lean import (
 )
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
 from faultfinder.evidence.staging import Staged
-from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Probe
+from faultfinder.network.branch import Edit, MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
 from faultfinder.network.lowrank import screened
 from faultfinder.network.solve import resistances
@@ -37,7 +37,7 @@ _AT_ONCE = 1500  # edits solved together; more only need more memory
 
 _DRIVEN = frozenset({"voltage", "voltage-drop", "fault-current", "residual"})
 
-Look = Callable[[Network, Sequence[Probe], Sequence[Edit], Mapping[Branch, Floats]], Floats]
+Look = Callable[[Network, Sequence[Probe], Sequence[Edit]], Floats]
 """A way to work out resistances: exactly, or to six figures."""
 
 
@@ -96,6 +96,17 @@ class Bench:
         return live_circuit(self.installation, self.circuit)
 
     def _sound(self, group: "_Group") -> Network:
+        key = id(group)
+        if key not in self._networks:
+            self._networks[key] = self._sound_of(group)
+        return self._networks[key]
+
+    @cached_property
+    def _networks(self) -> dict[int, Network]:
+        """Networks by group, as far as they were wanted; groups are this bench's own."""
+        return {}
+
+    def _sound_of(self, group: "_Group") -> Network:
         if group.procedure.is_live:
             return self._live.live.network
         if self.installation is None:
@@ -108,8 +119,16 @@ class Bench:
         return parted(network, self.circuit, group.parted) if group.parted else network
 
     def _probes(self, indices: Sequence[int], terminators: Terminators | None) -> list[Probe]:
-        spots = [self.spots[index] for index in indices]
-        return probes_for(self.procedures, self.circuit, terminators, spots)
+        key = (tuple(indices), terminators)
+        if key not in self._known_probes:
+            spots = [self.spots[index] for index in indices]
+            self._known_probes[key] = probes_for(self.procedures, self.circuit, terminators, spots)
+        return self._known_probes[key]
+
+    @cached_property
+    def _known_probes(self) -> dict[tuple[tuple[int, ...], Terminators | None], list[Probe]]:
+        """Probes by readings and what is fitted, as far as they were wanted."""
+        return {}
 
     def plain(self) -> list[tuple[list[int], Network, list[Probe]]]:
         """Return readings of dead tests of resistance: their places, on what network, by what."""
@@ -128,13 +147,20 @@ class Bench:
 
     def lean(self, edits: Sequence[MakeEdit]) -> Lean:
         """Return how readings under each edit lean on lengths, leakage and terminators."""
+        return self._lean(edits, resistances)
+
+    def glimpse_lean(self, edits: Sequence[MakeEdit]) -> Lean:
+        """Return what ``lean`` does, quicker and to six figures."""
+        return self._lean(edits, glimpsed)
+
+    def _lean(self, edits: Sequence[MakeEdit], look: Look) -> Lean:
         names, stepped = variations(
             self.circuit,
             self.terminators,
             leaks=any(group.leakage_ohm_m for group in self._benches),
             live=any(group.procedure.is_live for group in self._benches),
         )
-        read = self._read(edits, [*self._as_drawn, *stepped], resistances)
+        read = self._read(edits, [*self._as_drawn, *stepped], look)
         base = read[:, 0]
         with np.errstate(invalid="ignore"):  # open under both is infinity less infinity
             slopes = (read[:, 1:] - base[:, None]) / STEP
@@ -251,25 +277,37 @@ class Bench:
                 for make in edits
                 for changed in changes
             ]
-            batches = [slice(i, i + _AT_ONCE) for i in range(0, max(1, len(made)), _AT_ONCE)]
-            if group.procedure.is_live:
-                spots = [self.spots[i] for i in indices]
-                read = [
-                    self._live.read(group.procedure, spots, sound, made[some]) for some in batches
-                ]
-            else:
-                fitted = [v.terminators for v in variations]
-                kinds = {t: self._probes(indices, t) for t in dict.fromkeys(fitted)}
-                probes = kinds[self.terminators]
-                ohms = dict(fitted_ohm([kinds[t] for t in fitted], len(edits)))
-                # With leakage there are so many loops that a glimpse is not quicker.
-                way = resistances if group.leakage_ohm_m else look
-                read = [
-                    way(sound, probes, made[some], {b: r_ohm[some] for b, r_ohm in ohms.items()})
-                    for some in batches
-                ]
+            read = []
+            for i in range(0, max(1, len(made)), _AT_ONCE):
+                some = slice(i, i + _AT_ONCE)
+                if group.procedure.is_live:
+                    spots = [self.spots[i] for i in indices]
+                    read.append(self._live.read(group.procedure, spots, sound, made[some]))
+                else:
+                    fitted = [v.terminators for v in variations] * len(edits)
+                    read.append(self._read_dead(group, sound, fitted[some], made[some], look))
             out[..., indices] = np.concatenate(read).reshape(*out.shape[:2], len(indices))
         return out / self.unit_size
+
+    def _read_dead(
+        self,
+        group: "_Group",
+        sound: Network,
+        fitted: Sequence[Terminators | None],
+        made: Sequence[Edit],
+        look: Look,
+    ) -> Floats:
+        """Return readings of one network under edits, with what is fitted under each. [ohm]"""
+        kinds = {t: self._probes(group.indices, t) for t in dict.fromkeys(fitted)}
+        # With leakage there are so many loops that a glimpse is not quicker.
+        if look is resistances or group.leakage_ohm_m:
+            ohms = dict(fitted_ohm([kinds[t] for t in fitted]))
+            return resistances(sound, kinds[self.terminators], made, ohms)
+        read = np.empty((len(made), len(group.indices)))
+        for kind, probes in kinds.items():
+            rows = [row for row, one in enumerate(fitted) if one == kind]
+            read[rows] = look(sound, probes, [made[row] for row in rows])
+        return read
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,15 +320,8 @@ class _Group:
     indices: list[int]
 
 
-def glimpsed(
-    network: Network,
-    probes: Sequence[Probe],
-    edits: Sequence[Edit],
-    fitted_ohm: Mapping[Branch, Floats],
-) -> Floats:
+def glimpsed(network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> Floats:
     """Return readings by the screen, and exactly where it is not sure. [ohm]"""
-    if fitted_ohm:
-        return resistances(network, probes, edits, fitted_ohm)
     quick = screened(network, probes, edits)
     doubtful = np.flatnonzero(~quick.good.all(axis=1)).tolist()
     if doubtful:

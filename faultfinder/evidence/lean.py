@@ -91,20 +91,21 @@ def variations(
     return tuple(names), tuple(stepped)
 
 
-def fitted_ohm(set_ups: Sequence[Sequence[Probe]], edits: int) -> Iterator[tuple[Branch, Floats]]:
+def fitted_ohm(set_ups: Sequence[Sequence[Probe]]) -> Iterator[tuple[Branch, Floats]]:
     """Yield what the probes of the first set-up fit that is of other ohms in the others.
 
-    Each with its ohms by edit and set-up, shape (edits * set-ups,). [ohm]
+    Each with its ohms by set-up, shape (set-ups,). [ohm]
     """
     found: dict[Branch, Floats] = {}
     for place, others in enumerate(set_ups):
+        if others is set_ups[0]:
+            continue
         for probe, other in zip(set_ups[0], others, strict=True):
             for drawn, branch in zip(probe.fitted, other.fitted, strict=True):
                 if branch.r_ohm != drawn.r_ohm:
                     at_rest = np.full(len(set_ups), drawn.r_ohm)
                     found.setdefault(drawn, at_rest)[place] = branch.r_ohm
-    for branch, r_ohm in found.items():
-        yield branch, np.tile(r_ohm, edits)
+    yield from found.items()
 
 
 def _parameter(name: BranchName) -> str:

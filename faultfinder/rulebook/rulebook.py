@@ -25,7 +25,7 @@ from faultfinder.wiring.fault import Fault
 Bearer = TypeVar("Bearer", bound=SignBearer)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Rulebook:
     """Fault modes, tests and set-up mistakes by id, signs, tolerances, and what is no reading.
 

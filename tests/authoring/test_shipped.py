@@ -12,8 +12,8 @@ from faultfinder.authoring.check import check
 from faultfinder.rulebook.rulebook import shipped_rulebook
 from faultfinder.source.shelf import shipped_shelf
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 RULEBOOK = shipped_rulebook()
 

@@ -6,6 +6,9 @@ from planned import covered, group_of, of
 
 from faultfinder.coverage.result import share
 
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
+
 
 @pytest.fixture(scope="module")
 def twelve():

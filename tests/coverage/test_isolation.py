@@ -11,6 +11,9 @@ from faultfinder.coverage.power import Alarm, scatter_of
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.diagnosis.groups import BOUND_NATS
 
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
+
 
 def looked_at(known):
     """Return the isolation of samples that are surely seen, and those samples."""

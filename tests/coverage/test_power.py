@@ -15,6 +15,9 @@ from faultfinder.coverage.power import Alarm, scatter_of
 from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.wiring.fault import Fault
 
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
+
 
 def dense(alarm, numbers):
     """Return the covariance of the sound circuit's readings that are numbers."""

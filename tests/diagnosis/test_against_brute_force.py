@@ -13,8 +13,8 @@ from diagnosis.agreement import compared
 from faultfinder.diagnosis.catalogue import catalogue
 from faultfinder.evidence.bench import Bench
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 WITHIN = 0.01
 # Joints near what readings can show, a bridge, a switch; with all read, one spoiled, two in three.

@@ -25,8 +25,8 @@ from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.observed import observe
 from faultfinder.wiring.fault import Fault
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 with warnings.catch_warnings():  # its compiled part is of an older make than Python's warnings
     warnings.simplefilter("ignore")

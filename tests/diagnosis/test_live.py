@@ -19,6 +19,9 @@ from faultfinder.source.quantity import Amount
 from faultfinder.wiring.circuit import Point, Run
 from faultfinder.wiring.fault import Fault
 
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
+
 TWO = replace(
     KITCHEN,
     points=(Point("K1", "outlet", ("A",)), Point("K2", "outlet")),

@@ -15,6 +15,9 @@ from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
+
 
 def bench_of(circuit, *tests):
     spots = tuple(s for test in tests for s in spots_of(RULEBOOK.procedures[test], circuit))

@@ -10,7 +10,7 @@ from diagnosis.simulated import bench_and_jury, seeded, taken
 from faultfinder.diagnosis import partners as searching
 from faultfinder.diagnosis.catalogue import hypothesis, no_edit
 from faultfinder.diagnosis.family import ENDS_OHM, Family
-from faultfinder.diagnosis.nine import over
+from faultfinder.diagnosis.nine import Nine, over
 from faultfinder.diagnosis.partners import partners
 from faultfinder.diagnosis.settled import settled
 from faultfinder.network.branch import in_turn
@@ -31,6 +31,7 @@ SOME = [
 ]
 BY_ID = {mode.id: mode for mode in MODES}
 SHORT_NATS = 1.5  # what the ohms are off by when the search ends
+BETWEEN = (0.05, 2.0, 70.0)
 OHMS = {"high-resistance": (0.2, 2.0, 20.0), "bridged": (0.05, 1.0, 30.0)}
 
 
@@ -92,7 +93,9 @@ def test_nine_readings_of_a_pair_are_those_of_both(circuit):
     bench, jury = bench_and_jury(circuit, taken(circuit, no_edit, seeded(3)))
     search = searching._Search(bench, jury, bounds_of(bench, jury, several), several, -np.inf)
     everything = all_pairs(len(several))
-    nine = search._nine(everything)
+    corners = Nine(search.reader, search.alone, search.has_ohms, everything)
+    least, most = corners.range()
+    nine = corners.all_of(np.arange(len(everything)))
     apart = search.alone.adds_up(everything)
     assert apart.any()
     assert not apart.all()
@@ -103,6 +106,10 @@ def test_nine_readings_of_a_pair_are_those_of_both(circuit):
         assert np.array_equal(np.isfinite(found), np.isfinite(exact))
         finite = np.isfinite(exact)
         assert found[finite] == pytest.approx(exact[finite], rel=1e-6, abs=1e-9)
+        # The four corners bound all that lies between.
+        between = bench.read([made_of(several, i, j, r, s) for r in BETWEEN for s in BETWEEN])
+        assert (between >= least[number] * (1 - 1e-6) - 1e-9).all()
+        assert (between <= most[number] * (1 + 1e-6) + 1e-9).all()
 
 
 def test_nine_readings_give_all():
@@ -139,6 +146,39 @@ def test_estimates_are_right_where_nothing_acts_on_anything():
         assert (estimates >= counted - 0.01)[apart].all()
         exact = apart & np.isfinite(read).all(axis=1)
         assert estimates[exact] == pytest.approx(counted[exact], abs=0.01)
+
+
+def test_estimates_of_what_is_far_behind_are_cut_short_and_no_lower():
+    several, everything = families(), all_pairs(len(SOME))
+    made = made_of(several, 0, 2, 0.0, 2.0)
+    bench, jury = bench_and_jury(LINE, taken(LINE, made, seeded(6)))
+    search = searching._Search(bench, jury, bounds_of(bench, jury, several), several, -np.inf)
+    whole = search.estimates.of(everything)
+    enough = float(np.median(whole))
+    some = search.estimates.of(everything, enough)
+    assert some[whole > enough] == pytest.approx(whole[whole > enough])
+    assert (some >= whole - 1e-6).all()
+    assert (some[whole <= enough] <= enough).all()
+
+
+@pytest.mark.parametrize(("i", "j", "ohms"), [(2, 3, (2.0, 1.1)), (2, 5, (0.7, 3.0))])
+def test_newtons_steps_end_where_a_fine_grid_has_its_top(i, j, ohms):
+    several = families()
+    made = made_of(several, i, j, *ohms)
+    bench, jury = bench_and_jury(LINE, taken(LINE, made, seeded(7)))
+    bounds = bounds_of(bench, jury, several)
+    search = searching._Search(bench, jury, bounds, several, -np.inf)
+    nine = Nine(search.reader, search.alone, search.has_ohms, np.array([[i, j]])).all_of(
+        np.array([0])
+    )
+    ends = search.ln_ohms[[i, j]][None]
+    x, _ = search.tops.of_grid(nine, search.grids[[i]], search.grids[[j]])
+    x, _ = search.tops.narrowed(nine, x, ends)
+    x, most = search.tops.closely(nine, x, ends, np.array([-np.inf]))
+    fine = np.log(ohms)[:, None] + np.linspace(-0.4, 0.4, 81)
+    read = over(nine, np.exp(fine[:1]), np.exp(fine[1:]))
+    assert most[0] >= bounds.at_most(read).max() - 0.5
+    assert x[0] == pytest.approx(np.log(ohms), abs=0.3)
 
 
 def test_the_modes_here_are_those_shipped():

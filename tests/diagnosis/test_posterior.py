@@ -14,8 +14,8 @@ from faultfinder.diagnosis.posterior import judge
 from faultfinder.readings.reading import Accuracy, Instrument
 from faultfinder.wiring.fault import Fault
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 SOUND = Hypothesis((), (), None, 0.0)
 JOINTS = 100

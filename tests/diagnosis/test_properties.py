@@ -37,8 +37,8 @@ from faultfinder.strategies import cases
 from faultfinder.wiring.circuit import Run
 from faultfinder.wiring.fault import Fault
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 FEW = slow(12)
 SOME = slow(25)

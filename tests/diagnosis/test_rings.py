@@ -18,8 +18,8 @@ from faultfinder.standards.regions import region
 from faultfinder.wiring.circuit import Cable, Circuit, Device, Point, Run, far_end
 from faultfinder.wiring.fault import Fault
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 RING_TESTS = ("ring-ends", "ring-cross")
 _REGION = region("uk")

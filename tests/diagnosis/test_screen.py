@@ -21,13 +21,14 @@ from faultfinder.diagnosis import screen as screening
 from faultfinder.diagnosis import spans
 from faultfinder.diagnosis.catalogue import catalogue, hypothesis, no_edit
 from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves
+from faultfinder.diagnosis.families import families
 from faultfinder.diagnosis.posterior import judge
 from faultfinder.diagnosis.settled import Settled, settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.rulebook.arrangement import spots_of
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 OPEN = math.inf
 TESTS = DEAD
@@ -112,7 +113,7 @@ def test_the_sound_circuit_is_always_judged(everything):
     rng = seeded(21)
     for _ in range(6):
         bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
-        candidates = screening.screen(bench, jury, everything).candidates
+        candidates = screening.screen(jury, families(bench, everything)).candidates
         assert any(candidate.way is None for candidate in candidates)
         assert all(len(candidate.r_ohm) <= spans._ROWS + 1 for candidate in candidates)
         assert all((np.diff(candidate.r_ohm) > 0).all() for candidate in candidates)

@@ -13,12 +13,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from modelled import BRANCHED, LINE, LONG, MODES, RING
+from scipy.optimize import lsq_linear
 
 from diagnosis.simulated import bench_and_jury, seeded, taken
 from faultfinder.diagnosis.catalogue import catalogue, no_edit
 from faultfinder.diagnosis.settled import settled
 from faultfinder.network.branch import in_turn
 from faultfinder.wiring.circuit import Point, Run
+
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 NATS = 3.0
 MARGINS = ((10.0, NATS), (40.0, 25.0))
@@ -131,3 +135,51 @@ def test_those_above_what_is_enough_are_bounded_as_if_none_were_asked():
     assert shortened[above] == pytest.approx(plain[above], abs=1.0)
     assert (shortened[~above] >= plain[~above] - 1e-6).all()
     assert bounds.at_most(read.reshape(-1, 4, read.shape[1])[:2]).shape == (2, 4)
+
+
+def test_ranges_are_bounded_as_bounded_least_squares_has_it():
+    """Of misfits anywhere in a box the cost is that of the box's cheapest point.
+
+    Against ``scipy.optimize.lsq_linear``, on the covariance written out in full.
+    """
+    rng = seeded(66)
+    everything = catalogue(BRANCHED, MODES)
+    truth, edits = some_of(everything, rng, 8)
+    bench, jury = bench_and_jury(BRANCHED, taken(BRANCHED, truth, rng))
+    read, spread, _ = weighed(bench, jury, edits)
+    bounds = settled(jury, read[3:4], spread[3:4])
+    near = bench.read([truth])[0]
+    number = jury.observed.number & np.isfinite(near)
+    share = np.sign(rng.normal(size=(12, near.size))) * rng.uniform(0, 0.06, (12, near.size))
+    low = np.where(number, near * (1 + np.minimum(share, 0.5 * share)), near)
+    high = np.where(number, near * (1 + np.maximum(share, 0.5 * share)), near)
+    found = bounds.by_scatter(low, high)
+    numbers = np.flatnonzero(jury.observed.number)
+    value = jury.observed.value[numbers]
+    for row, at in zip(found, bounds.scatters, strict=True):
+        shared = at.thin * at.root
+        whitened = np.linalg.inv(
+            np.linalg.cholesky(at.own * np.eye(len(value)) + shared @ shared.T)
+        )
+        for k in range(len(low)):
+            ends = [(value - a[k, numbers]) / bounds.sd for a in (high, low)]
+            assert np.isfinite(ends).all()
+            box = ends[0] - 1e-9, ends[1] + 1e-9
+            cost = lsq_linear(whitened, np.zeros(len(value)), box).cost
+            assert row[k] >= at.peak - cost - 1e-6
+            # Close to it too, where nothing is dear enough to be a slip.
+            if cost < 5.0:
+                assert row[k] <= at.peak - cost + 1.0
+
+
+def test_a_range_of_one_prediction_is_that_prediction_and_a_wider_one_allows_no_less():
+    rng = seeded(67)
+    truth, edits = some_of(catalogue(LINE, MODES), rng, 20)
+    bench, jury = bench_and_jury(LINE, taken(LINE, truth, rng))
+    read, spread, logs = weighed(bench, jury, edits)
+    best = np.argsort(-logs[:ALONE])
+    bounds = settled(jury, read[best], spread[best])
+    assert bounds.within(read, read.copy()) == pytest.approx(bounds.at_most(read))
+    assert (bounds.within(0.8 * read, 1.2 * read) >= bounds.at_most(read) - 1.0).all()
+    anywhere = np.full((1, read.shape[1]), np.inf)
+    assert bounds.within(0.0 * np.isfinite(anywhere), anywhere) == pytest.approx(bounds.most)

@@ -6,8 +6,8 @@ from faultfinder.engine import Engine
 
 from . import generated, reference
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 SETS_OF_SIGNS = 100
 SETS_OF_FACTS = 100

@@ -27,6 +27,9 @@ from faultfinder.rulebook.arrangement import spots_of
 from faultfinder.source.quantity import Amount
 from faultfinder.wiring.fault import Fault
 
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
+
 TRUTHS = [
     (LINE, Fault("open", ("E",), "DB..S1"), "S3"),
     (LINE, Fault("transposed", ("A", "N"), "S1..S2"), "S3"),

@@ -24,8 +24,8 @@ from faultfinder.network.wiring import network_of
 from faultfinder.rulebook.arrangement import probe_for, spots_of
 from network.exact import exact_ohm
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 FIGURES, FLOOR_OHM = 1e-6, 1e-9
 OHMS = (0.0, 0.37, 5.0, 2e6, math.inf)

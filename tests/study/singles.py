@@ -4,7 +4,8 @@
 
 Columns: ``hit`` share of faults in the leading group; ``size`` mean size of that group; ``least``
 the smallest mean size possible, by the faults that read exactly alike. ``faultfinder`` is the
-package, through its command; ``yardstick`` the brute force of yardstick.py.
+package, through its command; ``yardstick`` the brute force of yardstick.py. Below the table, what
+the package's leading groups hold beside one suspect each.
 """
 
 import argparse
@@ -21,7 +22,7 @@ import yardstick
 from drawing import MODES
 from identical import identical_faults
 from options import parser_of, settings_of
-from scoring import Mark
+from scoring import Diagnosis, Label, Mark
 from simulator import Case, Settings, cases, write
 
 WIDTH = 80
@@ -37,11 +38,13 @@ class Column:
     seconds: float
 
 
-def by_command(made: Sequence[Case], paths: Sequence[Path], *, in_process: bool) -> list[Mark]:
-    """Mark what ``faultfinder diagnose`` says of case files."""
+def by_command(
+    made: Sequence[Case], paths: Sequence[Path], *, in_process: bool
+) -> tuple[list[Mark], list[Diagnosis]]:
+    """Mark what ``faultfinder diagnose`` says of case files; return that too."""
     run = scoring.in_process if in_process else scoring.in_subprocess
     said = scoring.diagnose(paths, run)
-    return [scoring.mark(one, case.fault) for one, case in zip(said, made, strict=True)]
+    return [scoring.mark(one, case.fault) for one, case in zip(said, made, strict=True)], said
 
 
 def by_yardstick(made: Iterable[Case], settings: Settings, within_sd: float) -> list[Mark]:
@@ -59,13 +62,30 @@ def by_yardstick(made: Iterable[Case], settings: Settings, within_sd: float) -> 
     return marks
 
 
-def least_sizes(made: Iterable[Case], settings: Settings) -> list[int]:
-    """Return for each case how many faults read exactly as its own does."""
-    return [
-        len(identical_faults(c.circuit, c.fault, c.keys, settings.faults_of(c.circuit)))
-        for c in made
-        if c.fault is not None
-    ]
+def alike(made: Iterable[Case], settings: Settings) -> list[set[Label]]:
+    """Return for each case the faults that read exactly as its own does, that one among them."""
+    found = []
+    for case in made:
+        if case.fault is not None:
+            faults = settings.faults_of(case.circuit)
+            same = identical_faults(case.circuit, case.fault, case.keys, faults)
+            found.append({fault.label for fault in same})
+    return found
+
+
+def made_of(faulty: Sequence[Case], said: Sequence[Diagnosis], same: Sequence[set[Label]]) -> str:
+    """Return what leading groups hold beside the truth, or beside the leader where it is missed."""
+    counts = dict.fromkeys(("read exactly alike", "mistakes in the test", "others"), 0)
+    for case, diagnosis, labels in zip(faulty, said, same, strict=True):
+        group = [one for one in scoring.ranked(diagnosis) if one.leads]
+        truth = {case.fault.label} if case.fault else set()
+        rest = [one for one in group if one.labels != truth]
+        for one in rest[len(rest) == len(group) :]:
+            is_alike = len(one.labels) == 1 and one.labels <= labels
+            kind = "mistakes in the test" if one.is_set_up else "others"
+            counts["read exactly alike" if is_alike else kind] += 1
+    shares = ", ".join(f"{n / len(faulty):.3f} {kind}" for kind, n in counts.items())
+    return f"groups hold one suspect, and in the mean\n  {shares}"
 
 
 def table(faulty: Sequence[Case], least: Sequence[int], columns: Sequence[Column]) -> str:
@@ -143,7 +163,9 @@ def main() -> None:
     settings = settings_of(given)
     faulty = list(cases(given.cases, given.seed, settings, faulty=True))
     sound = list(cases(given.sound, given.seed, settings, faulty=False))
-    made, columns = [*faulty, *sound], []
+    made = [*faulty, *sound]
+    columns: list[Column] = []
+    said: list[Diagnosis] = []
     with contextlib.ExitStack() as stack:
         folder = given.keep or Path(stack.enter_context(tempfile.TemporaryDirectory()))
         folder.mkdir(parents=True, exist_ok=True)
@@ -153,17 +175,20 @@ def main() -> None:
             (folder / "truth.txt").write_text("\n".join(truths) + "\n", encoding="utf-8")
         if not given.yardstick_only:
             began = time.perf_counter()
-            marks = by_command(made, paths, in_process=given.in_process)
+            marks, said = by_command(made, paths, in_process=given.in_process)
             columns.append(timed("faultfinder", marks, began, len(faulty)))
     if given.yardstick or given.yardstick_only:
         began = time.perf_counter()
         marks = by_yardstick(made, settings, given.within_sd)
         columns.append(timed("yardstick", marks, began, len(faulty)))
-    least = [] if given.no_least else least_sizes(faulty, settings)
+    same = [] if given.no_least else alike(faulty, settings)
+    least = [len(labels) for labels in same]
     redrawn = sum(case.redrawn for case in faulty)
     print(f"{given.draw}, {given.errors} errors, {given.read} read, seed {given.seed}; ", end="")
     print(f"{redrawn} undetectable faults drawn again")
     print(table(faulty, least, columns))
+    if said and same:
+        print(made_of(faulty, said[: len(faulty)], same))
     for column in columns:
         print(f"hits of the baselines beside {column.name}, on the faults:")
         print(*baseline_lines(faulty, column.faulty, settings), sep="\n")

@@ -13,8 +13,8 @@ from scoring import Ranked
 from setups import Told, bins, credible, error
 from simulator import Case, Settings
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 CIRCUIT = Circuit(
     points=("S1", "S2"),

@@ -20,8 +20,8 @@ from identical import identical_faults
 from resistances import _grounded_inverse, network, readings, sweep
 from simulator import Settings, as_yaml, cases, random_circuit
 
-# Many circuits: the lines they run are counted elsewhere, and tracing them takes as long again.
-pytestmark = pytest.mark.no_cover
+# Many circuits: other tests run the same lines.
+pytestmark = pytest.mark.untraced
 
 # IEC 60228 class 1, 2.5 and 4 mm² at 20 °C. [ohm/m]
 OHM_2_5, OHM_4 = 0.00741, 0.00461

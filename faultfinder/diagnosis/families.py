@@ -1,0 +1,99 @@
+"""Every way of every hypothesis, with what would be read in it, whatever was."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, log
+
+import numpy as np
+
+from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
+from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves, Indices, sampled_over
+from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Floats
+from faultfinder.network.branch import MakeEdit
+
+_ENDS_OHM = (0.0, MIDDLE_OHM, inf)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Families:
+    """Every way of every hypothesis, f of them.
+
+    Attributes
+    ----------
+    bench : Bench
+        What is read, r readings.
+    hypotheses : int
+        How many hypotheses they are of.
+    index : ndarray of int, shape (f,)
+        Which hypothesis each is of.
+    ways : list of (Way or None)
+        How each is built; None for the sound circuit.
+    log_weight, log_prior : ndarray, shape (f,)
+        Of its share among the ways, and of the hypothesis' prior too.
+    sound : int
+        Which is the sound circuit.
+    fixed : ndarray of int, shape (n,)
+        Those without ohms.
+    shown : ndarray, shape (n, r)
+        What they read, to six figures.
+    over_ohms : list of (ndarray of int, (float, float), Curves)
+        Those with ohms of one range, the range, and what they read over it. [ohm]
+    """
+
+    bench: Bench
+    hypotheses: int
+    index: Indices
+    ways: list[Way | None]
+    log_weight: Floats
+    log_prior: Floats
+    sound: int
+    fixed: Indices
+    shown: Floats
+    over_ohms: list[tuple[Indices, tuple[float, float], Curves]]
+
+    def edit(self, family: int, r_ohm: float) -> MakeEdit:
+        """Return the edit of one of them, with these ohms where it has any. [ohm]"""
+        way = self.ways[family]
+        return way.edit(r_ohm) if way else no_edit
+
+
+def families(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Families:
+    """Return every way of some hypotheses, the sound circuit among them, read on a bench."""
+    both = [(i, way) for i, one in enumerate(hypotheses) for way in one.ways or (None,)]
+    edits: list[MakeEdit] = []
+    fixed: list[int] = []
+    fixed_rows: list[int] = []
+    by_range: dict[tuple[float, float], list[tuple[int, int]]] = {}
+    for number, (index, way) in enumerate(both):
+        ohms = hypotheses[index].ohms
+        if way is None or ohms is None:
+            fixed.append(number)
+            fixed_rows.append(len(edits))
+            edits.append(way.edit() if way else no_edit)
+        else:
+            by_range.setdefault(ohms, []).append((number, len(edits)))
+            edits += [way.edit(r_ohm) for r_ohm in _ENDS_OHM]
+    read = bench.glimpse(edits)
+    log_weight = np.array([log(way.weight) if way else 0.0 for _, way in both])
+    over_ohms = []
+    for ohms, those in by_range.items():
+        numbers, rows = np.array(those).T
+        ends = read[rows[:, None] + np.arange(len(_ENDS_OHM))]
+        sampled = None
+        if bench.live.any():
+            ways = [way for number in numbers.tolist() if (way := both[number][1])]
+            sampled = sampled_over(bench, ways, ohms)
+        over_ohms.append((numbers, ohms, Curves(ends, sampled)))
+    return Families(
+        bench=bench,
+        hypotheses=len(hypotheses),
+        index=np.array([index for index, _ in both]),
+        ways=[way for _, way in both],
+        log_weight=log_weight,
+        log_prior=log_weight + np.array([hypotheses[index].log_prior for index, _ in both]),
+        sound=next(number for number, (_, way) in enumerate(both) if way is None),
+        fixed=np.array(fixed),
+        shown=read[fixed_rows],
+        over_ohms=over_ohms,
+    )
