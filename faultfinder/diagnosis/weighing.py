@@ -163,10 +163,14 @@ def _verdict(
     faults = sum(suspect.probability for suspect in suspects if suspect.faults)
     if leader.refuted.any() or leader.slips.sum() > MOST_MISREAD:
         return "unexplained"
+    # Insulation that is gone is explained by what leaves it below the limit, and by nothing else.
     leaks = any(
-        reading.within_limit is False and reading.expected.unit == "Mohm" for reading in graded
+        reading.within_limit is False
+        and reading.expected.unit == "Mohm"
+        and reading.expected.limit is not None
+        and read >= reading.expected.limit.value
+        for reading, read in zip(graded, leader.read.tolist(), strict=True)
     )
-    # Where all insulation is gone each fault explains a part of it only, however many there are.
-    if faults > sound.probability and (leader.faults or not leaks):
+    if faults > sound.probability and not leaks:
         return "fault"
     return "unexplained" if leaks or sound.slips.any() else "sound"
