@@ -33,7 +33,7 @@ pytestmark = pytest.mark.untraced
 OPEN = math.inf
 TESTS = DEAD
 WITH_OHMS = [mode for mode in MODES if mode.ohms]
-CASES = 36
+CASES = 20
 NATS = 0.5  # which numbers are slips is told a little differently for a range and for a value
 
 
