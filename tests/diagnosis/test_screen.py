@@ -34,7 +34,7 @@ OPEN = math.inf
 TESTS = DEAD
 WITH_OHMS = [mode for mode in MODES if mode.ohms]
 CASES = 36
-NATS = 0.5  # which numbers are slips is told a little differently for a range and for a value
+NATS = 1.0  # which numbers are slips is told a little differently for a range and for a value
 
 
 def assert_curves_are_exact(circuit, test, mode, points=9):
