@@ -31,8 +31,8 @@ class Rulebook:
 
     That is looking, parting, mending and walking. ``bearers`` are the files that hold signs, by
     name: ``signs/open``, ``faults/swollen``. The texts of the rest are in the words of a region.
-    ``words`` are those words. ``as_written`` is the same with blanks for them, as the files have
-    it. Both are None in that one itself.
+    ``as_written`` is the same with blanks for those words, as the files have it; None in that one
+    itself.
     """
 
     modes: dict[str, FaultMode]

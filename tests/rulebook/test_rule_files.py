@@ -924,7 +924,8 @@ def test_each_mistake_is_told_in_full(rules, case):
 
 def test_the_rules_that_come_with_the_program_fit_each_other():
     rulebook = load_rulebook(content_folder("rules"))
-    assert rulebook == shipped_rulebook()
+    assert rulebook.pointers == shipped_rulebook().pointers
+    assert rulebook.modes == shipped_rulebook().modes
     assert rulebook.pointers
 
 

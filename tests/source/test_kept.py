@@ -1,6 +1,7 @@
 """What is kept between runs: found again by its name, never needed, never out of date."""
 
 import json
+from dataclasses import fields
 
 import pytest
 
@@ -54,13 +55,18 @@ def test_a_user_without_a_home_is_done_without(monkeypatch):
     assert kept("trees-1") is None
 
 
+def content(rulebook):
+    kept = {one.name: getattr(rulebook, one.name) for one in fields(rulebook) if one.init}
+    return {**kept, "as_written": None}
+
+
 def test_trees_give_the_same_rules_as_the_files(cache):
     shelf = open_shelf([content_folder("rules")])
     from_files = load_rulebook(shelf)
     trees_of.cache_clear()
     (path,) = cache.rglob("trees-*")
     assert len(json.loads(path.read_text("utf-8"))) == len(shelf.files)
-    assert load_rulebook(shelf) == from_files
+    assert content(load_rulebook(shelf)) == content(from_files)
 
 
 @pytest.mark.parametrize("damage", ["not json", "[]", "{}"])
@@ -82,4 +88,4 @@ def test_a_tree_that_does_not_fit_is_read_again_from_its_file(cache):
         tree.pop("title", None)
     path.write_text(json.dumps(trees), "utf-8")
     trees_of.cache_clear()
-    assert load_rulebook(shelf) == from_files
+    assert content(load_rulebook(shelf)) == content(from_files)
