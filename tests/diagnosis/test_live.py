@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from evidence.test_live import CABLE, HALL, KITCHEN, RULEBOOK, made, site
 
-from faultfinder.diagnosis import screen as screening
+from faultfinder.diagnosis import curves as curving
 from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.evidence.bench import Bench
@@ -47,8 +47,8 @@ def test_the_quick_look_is_within_half_a_standard_deviation(procedure, system):
         bounds = mode.ohms.from_ohm, mode.ohms.to_ohm
         ohms = np.geomspace(*bounds, 12)
         ends = bench.read([way.edit(r) for way in ways for r in (0.0, 5.0, math.inf)])
-        sampled = screening.sampled_over(bench, ways, bounds)
-        curves = screening.Curves(ends.reshape(len(ways), 3, -1), sampled)
+        sampled = curving.sampled_over(bench, ways, bounds)
+        curves = curving.Curves(ends.reshape(len(ways), 3, -1), sampled)
         found = curves.at(np.broadcast_to(ohms, (len(ways), len(ohms))))
         exact = bench.read([way.edit(r) for way in ways for r in ohms]).reshape(found.shape)
         number = np.isfinite(exact) & np.isfinite(found)
