@@ -188,15 +188,12 @@ def weighed(
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
         by_hypothesis.setdefault(candidate.index, []).append(number)
-    found = [
+    return [
         _suspect(
             jury, hypotheses[index], [(candidates[n].way, looks[n], spread[n]) for n in numbers]
         )
         for index, numbers in by_hypothesis.items()
     ]
-    # What is told of a suspect is worked out to the last figure.
-    exact = bench.read([suspect.edit for suspect in found])
-    return [replace(suspect, read=read) for suspect, read in zip(found, exact, strict=True)]
 
 
 def _edit(way: Way | None, r_ohm: float) -> MakeEdit:

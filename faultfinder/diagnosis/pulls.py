@@ -142,9 +142,8 @@ def _dual(at: AtScatter, pull: Floats, near: Floats) -> Floats:
     """
     along = (pull * near).sum(axis=1)
     back = at.own * (pull**2).sum(axis=1) + (((pull @ at.thin) * at.root) ** 2).sum(axis=1)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        loss = np.where(along > 0, along**2 / (2 * back), 0.0)
-    return np.nan_to_num(loss)
+    pulls = (along > 0) & (back > 0)
+    return np.divide(along**2, 2 * back, out=np.zeros_like(back), where=pulls)
 
 
 def steps(at: AtScatter, off: Floats, after: Floats) -> Floats:

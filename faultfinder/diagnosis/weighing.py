@@ -6,7 +6,7 @@ catalogue has not, so that they are run for its sake only where some sign can.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from faultfinder.diagnosis.blended import with_mistakes
@@ -74,7 +74,7 @@ class Weighed:
 def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
     """Return the readings of a case weighed: suspects, probabilities, groups and the verdict.
 
-    ``telling`` says whether the signs are wanted as well.
+    ``telling`` says whether the signs are wanted as well, and all figures of what is predicted.
     """
     taken = tuple(reading.spot for reading in case.readings)
     ready = prepared(case.circuit, case.terminators, case.installation, taken, rulebook)
@@ -91,6 +91,10 @@ def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
     judged = with_mistakes(as_taken, jury, hypotheses, judged)
     judged = with_doubles(as_taken, jury, hypotheses, judged)
     listed = _listed(*_by_group(judged.suspects, jury))
+    if telling:  # what is told of a suspect is worked out to the last figure
+        exact = as_taken.read([suspect.edit for suspect, _ in listed])
+        both = zip(listed, exact, strict=True)
+        listed = [(replace(suspect, read=read), group) for (suspect, group), read in both]
     verdict = _verdict(listed[0][0], judged.suspects, graded)
     return Weighed(
         rulebook, as_taken, graded, jury, pointed, ready.wrong_tests, judged, tuple(listed), verdict
@@ -163,10 +167,14 @@ def _verdict(
     faults = sum(suspect.probability for suspect in suspects if suspect.faults)
     if leader.refuted.any() or leader.slips.sum() > MOST_MISREAD:
         return "unexplained"
+    # Insulation that is gone is explained by what leaves it below the limit, and by nothing else.
     leaks = any(
-        reading.within_limit is False and reading.expected.unit == "Mohm" for reading in graded
+        reading.within_limit is False
+        and reading.expected.unit == "Mohm"
+        and reading.expected.limit is not None
+        and read >= reading.expected.limit.value
+        for reading, read in zip(graded, leader.read.tolist(), strict=True)
     )
-    # Where all insulation is gone each fault explains a part of it only, however many there are.
-    if faults > sound.probability and (leader.faults or not leaks):
+    if faults > sound.probability and not leaks:
         return "fault"
     return "unexplained" if leaks or sound.slips.any() else "sound"

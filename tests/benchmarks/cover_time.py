@@ -1,6 +1,6 @@
 """How long ``cover`` takes, and how many diagnoses a study makes a second and core.
 
-    python tests/benchmarks/cover_time.py [--outlets 6 12 20 40] [--cases 100]
+    python tests/benchmarks/cover_time.py [--outlets 6 12 20 40] [--studies 3-8 12] [--cases 100]
 
 Time of one core [s], without imports, best of three; a chain of switched outlets, the terminated
 test at all of them. The goal for 20 outlets is 2 s with everything.
@@ -54,7 +54,8 @@ def seconds_of(path: Path) -> float:
 def main() -> None:
     """Measure and print."""
     p = argparse.ArgumentParser(description=__doc__)
-    p.add_argument("--outlets", type=int, nargs="+", default=[6, 12, 20, 40])
+    p.add_argument("--outlets", type=int, nargs="*", default=[6, 12, 20, 40])
+    p.add_argument("--studies", type=outlets_of, nargs="*", default=[(3, 8), (12, 12), (20, 20)])
     p.add_argument("--cases", type=int, default=60)
     given = p.parse_args()
     with tempfile.TemporaryDirectory() as folder:
@@ -67,17 +68,30 @@ def main() -> None:
             subprocess.run(command, check=True, cwd=ROOT, stdout=subprocess.DEVNULL)
             whole = time.perf_counter() - began
             print(f"{outlets:3} outlets: {inside:5.2f} s of a core; the command {whole:5.2f} s")
-        family_file = Path(folder) / "family.yaml"
-        family_file.write_text("title: three to eight outlets\noutlets: [3, 8]\n", "utf-8")
-        family = load_family(family_file, RULEBOOK.procedures)
-        marks = list(marks_of(family, RULEBOOK, 1, range(given.cases)))
-        each = sorted(one.seconds for one in marks)
-        mean = sum(each) / len(each)
-        print(
-            f"study, {given.cases} cases of 3 to 8 outlets: {mean:.2f} s a diagnosis "
-            f"(median {each[len(each) // 2]:.2f}, most {each[-1]:.2f}), {1 / mean:.1f} a second "
-            "and core"
-        )
+        for least, most in given.studies:
+            study(Path(folder) / "family.yaml", least, most, given.cases)
+
+
+def study(path: Path, least: int, most: int, cases: int) -> None:
+    """Measure and print what a study of circuits of so many outlets takes a case."""
+    path.write_text(f"outlets: [{least}, {most}]\n", "utf-8")
+    family = load_family(path, RULEBOOK.procedures)
+    began = time.process_time()
+    marks = list(marks_of(family, RULEBOOK, 1, range(cases)))
+    whole = (time.process_time() - began) / cases
+    each = sorted(one.seconds for one in marks)
+    mean = sum(each) / cases
+    print(
+        f"study, {cases} cases of {least} to {most} outlets: {mean:.3f} s a diagnosis (median "
+        f"{each[cases // 2]:.3f}, nine in ten {each[9 * cases // 10]:.3f}, most {each[-1]:.2f}), "
+        f"{whole:.3f} s with making the case: {1 / whole:.1f} a second and core"
+    )
+
+
+def outlets_of(text: str) -> tuple[int, int]:
+    """Return least and most outlets of a study from ``3-8``."""
+    least, _, most = text.partition("-")
+    return int(least), int(most or least)
 
 
 if __name__ == "__main__":

@@ -170,3 +170,16 @@ def test_mistakes_are_told(arguments, said):
 def test_a_fault_without_conductors_has_no_empty_line_for_their_names():
     lines = run(DEMO).output.splitlines()
     assert lines[lines.index("parallel-earth") + 1].startswith("K1 ")
+
+
+def test_the_legend_is_in_the_words_of_the_region(tmp_path):
+    file = tmp_path / "us.yaml"
+    file.write_text(
+        "board: DB\nregion: us\ndevice: {rating: 20}\ncable: {active: 12 AWG, earth: 12 AWG}\n"
+        "points: {S1: {kind: outlet, switched: true}}\nruns: [{from: DB, to: S1, length: 9}]\n",
+        "utf-8",
+    )
+    said = " ".join(run(str(file)).output.split())
+    assert "another way to ground beside the ground conductor" in said
+    assert "earth conductor" not in said
+    assert "another way to earth beside the earth conductor" in " ".join(run(DEMO).output.split())
