@@ -143,7 +143,7 @@ def _dual(at: AtScatter, pull: Floats, near: Floats) -> Floats:
     along = (pull * near).sum(axis=1)
     back = at.own * (pull**2).sum(axis=1) + (((pull @ at.thin) * at.root) ** 2).sum(axis=1)
     pulls = (along > 0) & (back > 0)
-    return np.divide(along**2, 2 * back, out=np.zeros_like(back), where=pulls)
+    return np.asarray(np.divide(along**2, 2 * back, out=np.zeros_like(back), where=pulls))
 
 
 def steps(at: AtScatter, off: Floats, after: Floats) -> Floats:

@@ -33,13 +33,8 @@ pytestmark = pytest.mark.untraced
 OPEN = math.inf
 TESTS = DEAD
 WITH_OHMS = [mode for mode in MODES if mode.ohms]
-<<<<<<< HEAD
 CASES = 20
-NATS = 0.5  # which numbers are slips is told a little differently for a range and for a value
-=======
-CASES = 36
 NATS = 1.0  # which numbers are slips is told a little differently for a range and for a value
->>>>>>> doubles
 
 
 def assert_curves_are_exact(circuit, test, mode, points=9):
