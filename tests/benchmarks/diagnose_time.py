@@ -6,7 +6,8 @@ Two tables. Cold: the best of several cold starts, the share of it that is impor
 against the start of a bare interpreter on the same machine in the same run. Warm, after imports
 and a first diagnosis: processor time on one core of a row of outlets, each switched in the active,
 read at every outlet with terminators at the board, switch on and off, with errors of scatter; best
-of several. Ratios there are against one exact table of the sound circuit, taken between the
+of several. ``first`` is of a circuit that was not met before, ``again`` of one whose predictions are
+kept; ``weighing`` is what of that goes to the suspects' probabilities, nothing told. Ratios there are against one exact table of the sound circuit, taken between the
 others, so that a busy machine counts for little; they compare runs of one version only, since a
 quicker table makes them larger.
 """
@@ -35,6 +36,8 @@ from modelled import RULEBOOK, TERMINATORS, UNKNOWN, case, readings
 
 from faultfinder.diagnosis.catalogue import no_edit
 from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.diagnosis.prepared import prepared
+from faultfinder.diagnosis.weighing import weigh_case
 from faultfinder.evidence.bench import Bench
 from faultfinder.readings.reading import Reading
 from faultfinder.rulebook.arrangement import spots_of
@@ -116,13 +119,17 @@ def warm(outlets, tries):
         taken = with_scatter(readings(circuit, faults))
         asked = case(circuit, taken=taken)
         found = diagnose(asked, RULEBOOK)
-        spent, tables = [], []
+        first, again, weighing, tables = [], [], [], []
         for _ in range(tries):
             tables += [spent_s(table) for _ in range(3)]
-            spent.append(spent_s(lambda asked=asked: diagnose(asked, RULEBOOK)))
+            prepared.cache_clear()
+            first.append(spent_s(lambda asked=asked: diagnose(asked, RULEBOOK)))
+            again.append(spent_s(lambda asked=asked: diagnose(asked, RULEBOOK)))
+            weighing.append(spent_s(lambda asked=asked: weigh_case(asked, RULEBOOK, telling=False)))
         led = found.suspects[0].title
-        ratio = min(spent) / min(tables)
-        print(f"{outlets:7}  {name:14}{1e3 * min(spent):8.1f}{ratio:8.1f}  {led}")
+        best = [min(each) for each in (first, again, weighing)]
+        figures = "".join(f"{1e3 * each:8.1f}{each / min(tables):6.1f}" for each in best)
+        print(f"{outlets:7}  {name:14}{figures}  {led}")
 
 
 def profile(outlets):
@@ -173,7 +180,8 @@ def main():
         return
     gc.freeze()  # as the command does after its imports
     if not given.profile:
-        print(f"{'outlets':7}  {'truth':14}{'ms':>8}{'tables':>8}  led by")
+        heads = "".join(f"{head:>8}{'ratio':>6}" for head in ("first", "again", "weighing"))
+        print(f"{'outlets':7}  {'truth':14}{heads}  led by (times in ms)")
     for outlets in given.outlets:
         if given.profile:
             profile(outlets)
