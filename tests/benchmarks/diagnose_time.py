@@ -6,10 +6,10 @@ Two tables. Cold: the best of several cold starts, the share of it that is impor
 against the start of a bare interpreter on the same machine in the same run. Warm, after imports
 and a first diagnosis: processor time on one core of a row of outlets, each switched in the active,
 read at every outlet with terminators at the board, switch on and off, with errors of scatter; best
-of several. ``first`` is of a circuit that was not met before, ``again`` of one whose predictions are
-kept; ``weighing`` is what of that goes to the suspects' probabilities, nothing told. Ratios there are against one exact table of the sound circuit, taken between the
-others, so that a busy machine counts for little; they compare runs of one version only, since a
-quicker table makes them larger.
+of several. ``first`` is of a circuit that was not met before, ``again`` of one whose predictions
+are kept, ``weighing`` of that again as far as the suspects' probabilities. Ratios there are against
+one exact table of the sound circuit, taken between the others, so that a busy machine counts for
+little; they compare runs of one version only, since a quicker table makes them larger.
 """
 
 import os
