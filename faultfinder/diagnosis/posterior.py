@@ -23,6 +23,7 @@ _FINE = 8  # steps between ohms looked at
 _ABOVE_NATS = 0.5  # that a likelihood may be higher between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
+_ROUNDING = 1e-6  # of a log likelihood
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
 
@@ -354,15 +355,15 @@ def _curve(x: Floats, y: Floats, wanted: Floats) -> Floats:
 
 def _normalised(found: Sequence[Suspect], log_unseen: float, log_dropped: float) -> Judged:
     """Return the suspects that readings speak for, with probabilities, the most probable first."""
-    sound = next(s.log_likelihood for s in found if not s.faults)
-    spoken_for = [s for s in found if not s.faults or s.log_likelihood > sound]
+    least = next(s.log_likelihood for s in found if not s.faults) + _ROUNDING
+    spoken_for = [s for s in found if not s.faults or s.log_likelihood > least]
     logs = [s.log_likelihood + s.hypothesis.log_prior for s in spoken_for]
     rest = [
         s.log_likelihood + s.hypothesis.log_prior
         for s in found
-        if s.faults and s.log_likelihood <= sound
+        if s.faults and s.log_likelihood <= least
     ]
-    log_rest = np.logaddexp.reduce([sound + log_unseen, max(logs) + log_dropped, *rest])
+    log_rest = np.logaddexp.reduce([least + log_unseen, max(logs) + log_dropped, *rest])
     whole = np.logaddexp.reduce([log_rest, *logs])
     shares = np.exp(np.array(logs) - whole).tolist()
     ranked = [replace(s, probability=share) for s, share in zip(spoken_for, shares, strict=True)]

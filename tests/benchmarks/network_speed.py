@@ -30,7 +30,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from network.spice import NGSPICE, Deck
 
-from faultfinder.diagnosis import screen as screening
+from faultfinder.diagnosis import curves as curving
 from faultfinder.diagnosis.catalogue import catalogue
 from faultfinder.network.branch import edited
 from faultfinder.network.lowrank import screened
@@ -47,7 +47,7 @@ RULEBOOK = shipped_rulebook()
 GRID = 32
 AT_ONCE = 2000  # edits, so that their readings take little memory
 PAIRS_AT_ONCE = 50_000
-ENDS_OHM = (0.0, screening.MIDDLE_OHM, math.inf)  # what the screen asks for
+ENDS_OHM = (0.0, curving.MIDDLE_OHM, math.inf)  # what the screen asks for
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,7 @@ class Job:
             few = max(1, 100_000 // (GRID * len(self.probes)))
             for j in range(0, len(some), few):
                 ohms = np.array([np.geomspace(*between, GRID) for _, between in some[j : j + few]])
-                count += screening.Curves(ends[j : j + few]).at(ohms).size
+                count += curving.Curves(ends[j : j + few]).at(ohms).size
         return count
 
     def exact_all(self):
