@@ -7,6 +7,7 @@ reads all of them in one go with the edits of wiring faults: a staged edit is an
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 
 from faultfinder.network.branch import Edit, Network
 from faultfinder.readings.reading import Spot
@@ -48,7 +49,7 @@ class Noting:
         other_row = self.switch and spot.switch != self.switch
         if spot.test not in self.tests or at is None or other_row:
             return spot
-        between = _renamed(spot.between, dict(self.columns)) if self.columns else spot.between
+        between = _renamed(spot.between, self.columns) if self.columns else spot.between
         switch = spot.switch
         if self.turned:
             switch = {"on": "off", "off": "on"}.get(switch, switch)
@@ -61,10 +62,12 @@ class Noting:
         return Spot(spot.test, at, switch, between, spot.parted)
 
 
-def _renamed(between: str, columns: dict[str, str]) -> str:
+@cache
+def _renamed(between: str, renamed: tuple[tuple[str, str], ...]) -> str:
     """Return what two leads were on with conductors renamed, in the usual order."""
-    renamed = ([columns.get(conductor, conductor) for conductor in lead] for lead in leads(between))
-    ends = [sorted(lead, key=IN_ORDER.index) for lead in renamed]
+    columns = dict(renamed)
+    really = ([columns.get(conductor, conductor) for conductor in lead] for lead in leads(between))
+    ends = [sorted(lead, key=IN_ORDER.index) for lead in really]
     ends.sort(key=lambda lead: IN_ORDER.index(lead[0]) if lead else len(IN_ORDER))
     return "-".join("+".join(lead) for lead in ends if lead)
 

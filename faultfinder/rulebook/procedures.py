@@ -1,5 +1,6 @@
 """Test procedures: what is fitted at the board, what is read where, and against which limit."""
 
+from functools import cache
 from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
@@ -335,6 +336,7 @@ def _written_out(pair: str, actives: tuple[str, ...]) -> list[str]:
     return said
 
 
+@cache
 def leads(between: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the conductors under each lead; a single conductor has none under the second."""
     first, _, second = between.partition("-")
