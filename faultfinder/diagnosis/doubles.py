@@ -14,8 +14,8 @@ from math import exp, log, prod
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
-from faultfinder.diagnosis.curves import Curves
-from faultfinder.diagnosis.family import Family, rows_of
+from faultfinder.diagnosis.families import Families, families
+from faultfinder.diagnosis.family import Family
 from faultfinder.diagnosis.joint import MOST_BUILT, Joint, JointWay, weighed_together
 from faultfinder.diagnosis.likelihood import Indices, Jury
 from faultfinder.diagnosis.partners import Partners, partners
@@ -54,11 +54,18 @@ class _Part:
 
 
 def with_doubles(
-    bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis], judged: Judged
+    bench: Bench,
+    jury: Jury,
+    hypotheses: Sequence[Hypothesis],
+    judged: Judged,
+    foreseen: Families | None = None,
 ) -> Judged:
-    """Return what was judged with two faults at once, or three, where they are called for."""
+    """Return what was judged with two faults at once, or three, where they are called for.
+
+    ``foreseen`` is what the hypotheses read on the bench, where that is known already.
+    """
     singles = judged.singles
-    if not bench.plain() or not _leaves_room(bench, jury, hypotheses, singles):
+    if not bench.plain() or not _leaves_room(bench, jury, hypotheses, singles, foreseen):
         return judged
     explained = not singles[0].leaves_readings
     parts = [part for one in hypotheses for part in _parts(one)]
@@ -91,7 +98,11 @@ def with_doubles(
 
 
 def _leaves_room(
-    bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis], singles: Sequence[Suspect]
+    bench: Bench,
+    jury: Jury,
+    hypotheses: Sequence[Hypothesis],
+    singles: Sequence[Suspect],
+    foreseen: Families | None,
 ) -> bool:
     """Return whether a second fault could make up for its prior, whatever it did.
 
@@ -107,28 +118,25 @@ def _leaves_room(
     likely = [s for s in singles if s.probability > exp(-5) * leader.probability]
     if most - max(float(jury.glance(s.read)) for s in likely) <= _ROOM_NATS:
         return False
-    changed = _changed(bench, jury, hypotheses)
+    changed = _changed(jury, foreseen or families(bench, hypotheses))
     gained = [jury.most_gained(s.read, s.spread, changed).max(initial=0.0) for s in likely]
     return bool(max(gained) > _ROOM_NATS)
 
 
-def _changed(bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]) -> Floats:
+def _changed(jury: Jury, foreseen: Families) -> Floats:
     """Return what the circuit would read with each fault in it by itself, at ohms all over.
 
     But for those that make a number open: they are no second fault.
     """
-    families = [part.family for one in hypotheses for part in _parts(one)]
-    ends = bench.glimpse([make for family in families for make in family.makes()])[
-        rows_of(families)
-    ]
-    ohms = np.array([family.ohms or (1.0, 1.0) for family in families])
-    low, high = np.log(ohms).T
-    r_ohm = np.exp(np.linspace(low, high, _COARSE, axis=1))
-    changed = Curves(ends).at(r_ohm)
-    fixed = np.array([family.ohms is None for family in families])
-    changed[fixed] = ends[fixed, :1]
-    rows: Floats = changed.reshape(-1, changed.shape[-1])
-    return rows[~(np.isinf(rows) & jury.observed.number).any(axis=1)]
+    is_fault = np.array([isinstance(way, BuiltWay) for way in foreseen.ways])
+    changed = [foreseen.shown[is_fault[foreseen.fixed]]]
+    for those, (low, high), curves in foreseen.over_ohms:
+        some = np.flatnonzero(is_fault[those])
+        r_ohm = np.broadcast_to(np.geomspace(low, high, _COARSE), (len(some), _COARSE))
+        read = curves.only(some).at(r_ohm)
+        changed.append(read.reshape(-1, read.shape[-1]))
+    rows = np.concatenate(changed)
+    return np.asarray(rows[~(np.isinf(rows) & jury.observed.number).any(axis=1)])
 
 
 def _parts(one: Hypothesis) -> list[_Part]:
@@ -166,12 +174,12 @@ def _judged(
 ) -> list[Suspect]:
     """Return the partners that readings call for, weighed, the likeliest first."""
     leader = max(s.log_likelihood + s.hypothesis.log_prior for s in judged.suspects)
-    families = [part.family for part in parts]
+    partners_of = [part.family for part in parts]
     leading = judged.suspects[:_LEANING]
     bounds = settled(
         jury, np.stack([s.read for s in leading]), np.stack([s.spread for s in leading])
     )
-    found = partners(bench, jury, bounds, families, among, leader)
+    found = partners(bench, jury, bounds, partners_of, among, leader)
     joints = [_joint(parts, one) for one in found[:MOST_BUILT]]
     suspects = weighed_together(bench, jury, joints)
     called_for = [s for s in suspects if judged.calls_for(s)]

@@ -89,7 +89,7 @@ def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
     foreseen = ready.families if hypotheses is ready.hypotheses else None
     judged = judge(as_taken, jury, hypotheses, foreseen)
     judged = with_mistakes(as_taken, jury, hypotheses, judged)
-    judged = with_doubles(as_taken, jury, hypotheses, judged)
+    judged = with_doubles(as_taken, jury, hypotheses, judged, foreseen)
     listed = _listed(*_by_group(judged.suspects, jury))
     if telling:  # what is told of a suspect is worked out to the last figure
         exact = as_taken.read([suspect.edit for suspect, _ in listed])

@@ -22,7 +22,7 @@ from faultfinder.evidence.lean import (
 )
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
 from faultfinder.evidence.staging import Staged
-from faultfinder.network.branch import Edit, MakeEdit, Network, Probe
+from faultfinder.network.branch import Branch, BranchName, Edit, MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
 from faultfinder.network.lowrank import screened
 from faultfinder.network.solve import resistances
@@ -303,11 +303,24 @@ class Bench:
         if look is resistances or group.leakage_ohm_m:
             ohms = dict(fitted_ohm([kinds[t] for t in fitted]))
             return resistances(sound, kinds[self.terminators], made, ohms)
+        drawn = kinds[self.terminators]
+        if len({probe.fitted for probe in drawn}) == 1:
+            # What all readings have fitted may as well be wiring: then its ohms are one edit more.
+            sound = {**sound, **_as_wiring(drawn)}
+            own = {t: _as_wiring(others) for t, others in kinds.items()}
+            made = [{**edit, **own[t]} for edit, t in zip(made, fitted, strict=True)]
+            probes = [replace(probe, fitted=()) for probe in drawn]
+            return look(sound, probes, made)
         read = np.empty((len(made), len(group.indices)))
         for kind, probes in kinds.items():
             rows = [row for row, one in enumerate(fitted) if one == kind]
             read[rows] = look(sound, probes, [made[row] for row in rows])
         return read
+
+
+def _as_wiring(probes: Sequence[Probe]) -> dict[BranchName, Branch]:
+    """Return what is fitted for probes, for all the same, as branches of a network."""
+    return {("fitted", str(place)): branch for place, branch in enumerate(probes[0].fitted)}
 
 
 @dataclass(frozen=True, slots=True)
