@@ -1,9 +1,8 @@
 """A fault and a mistake in the test together: looked for where neither explains the readings.
 
-A mistake in what was fitted or noted all through a test (a link out, terminators exchanged,
-columns exchanged) is the same for every fault: with it made, the test is another test. So each such
-mistake that readings speak for gives a bench of its own, on which every single fault is judged as
-ever. Other mistakes are not combined with faults.
+With a mistake made in what was fitted or noted (a link out, terminators exchanged, the columns of
+an outlet exchanged) the test is another test, the same for every fault. So each such mistake that
+readings speak for gives a bench of its own, on which every single fault is judged as ever.
 """
 
 from collections.abc import Sequence
@@ -61,11 +60,11 @@ def with_mistakes(
 def _spoken_for(
     bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]
 ) -> list[tuple[Hypothesis, Staged]]:
-    """Return the mistakes all through a test that fit better than a sound circuit, best first."""
+    """Return the mistakes that fit better than a sound circuit, the best first."""
     whole = [
         (one, made)
         for one in hypotheses
-        if any(fault.set_up and fault.at == bench.circuit.board for fault in one.faults)
+        if any(fault.set_up for fault in one.faults)
         for made in (way.edit() for way in one.ways)
         if isinstance(made, Staged) and made.make is no_edit and one.ohms is None
     ]
@@ -80,6 +79,8 @@ def _beside(
 ) -> list[Suspect]:
     """Return the faults that may have made the readings beside one mistake."""
     there = bench.as_staged(made)
+    if there is None:
+        return []
     own = Jury(jury.observed, jury.tolerances, there.lean([no_edit]))
     return [
         _blended(suspect, mistake, made)

@@ -235,16 +235,16 @@ class Bench:
             for test, procedure in self.procedures.items()
         }
 
-    def as_staged(self, edit: Staged) -> "Bench":
+    def as_staged(self, edit: Staged) -> "Bench | None":
         """Return the bench as it is with a mistake made in what was fitted and noted.
 
-        Only for a mistake with which every reading was taken somewhere.
+        None where some reading was then not taken anywhere.
         """
         elsewhere = self._taken_elsewhere(edit)
-        spots = tuple(elsewhere.get(index, spot) for index, spot in enumerate(self.spots))
+        spots = [elsewhere.get(index, spot) for index, spot in enumerate(self.spots)]
         taken = tuple(spot for spot in spots if spot is not None)
         if len(taken) < len(spots):
-            raise ValueError("a reading that was not taken anywhere")
+            return None
         return replace(self, procedures=self._refitted(edit), spots=taken)
 
     def _taken_elsewhere(self, edit: Staged) -> dict[int, Spot | None]:

@@ -1,4 +1,4 @@
-"""A fault beside a mistake all through the test: both are named, the test's first.
+"""A fault beside a mistake in the test: both are named, the test's first.
 
 Readings are made without the code that looks for mistakes: by other terminators, or by writing
 readings in other rows.
@@ -46,6 +46,17 @@ def with_a_and_n_columns_exchanged(circuit, fault):
     )
 
 
+def with_the_columns_of_one_outlet_exchanged(circuit, fault):
+    other = {"A-E": "N-E", "N-E": "A-E"}
+    there = ("S1", "on")
+    return tuple(
+        replace(r, spot=replace(r.spot, between=other.get(r.spot.between, r.spot.between)))
+        if (r.spot.at, r.spot.switch) == there
+        else r
+        for r in readings(circuit, [fault])
+    )
+
+
 @pytest.mark.parametrize("fault", [OPEN_EARTH, POOR_NEUTRAL], ids=str)
 @pytest.mark.parametrize(
     ("made", "set_up"),
@@ -53,6 +64,7 @@ def with_a_and_n_columns_exchanged(circuit, fault):
         (with_terminators_exchanged, "terminators-exchanged"),
         (with_switches_noted_wrong, "switches-noted-wrong"),
         (with_a_and_n_columns_exchanged, "columns-exchanged-throughout"),
+        (with_the_columns_of_one_outlet_exchanged, "columns-exchanged"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
