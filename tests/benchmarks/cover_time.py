@@ -6,6 +6,11 @@ Time of one core [s], without imports, best of three; a chain of switched outlet
 test at all of them. The goal for 20 outlets is 2 s with everything.
 """
 
+import os
+
+for library in ("OMP", "OPENBLAS", "MKL"):
+    os.environ[f"{library}_NUM_THREADS"] = "1"
+
 import argparse
 import subprocess
 import sys
