@@ -113,8 +113,8 @@ def _leaves_room(
     leader = singles[0]
     if leader.leaves_readings:
         return True
-    value = jury.observed.value
-    most = float(jury.at_most(value, value))
+    # Nothing does better than the very numbers; open readings and bounds cannot speak for anything.
+    most = float(jury.glance_each(jury.observed.value)[jury.observed.number].sum())
     likely = [s for s in singles if s.probability > exp(-5) * leader.probability]
     if most - max(float(jury.glance(s.read)) for s in likely) <= _ROOM_NATS:
         return False

@@ -177,35 +177,6 @@ class Jury:
         observed, sound = self.observed.only(readings), self.sound.only(readings)
         return Jury(observed, self.tolerances, sound)
 
-    def at_most(self, low: Floats, high: Floats) -> Floats:
-        """Return what ``glance`` cannot exceed for predictions between these, (..., r) to (...)."""
-        return np.asarray(self.at_most_each(low, high).sum(axis=-1))
-
-    def at_most_each(self, low: Floats, high: Floats) -> Floats:
-        """Return what each reading cannot exceed for predictions between these, (..., r).
-
-        Errors and spreads of resistance grow with what is read, chances of open too. Of insulation
-        and of bounds the most that they could say is taken.
-        """
-        observed, meter = self.observed, self.observed.meter
-        shared = self._sound_spread_squared
-
-        def variance(read: Floats) -> Floats:
-            own = (max(self.scatters) * meter.sd(read, observed.resolution)) ** 2
-            return np.asarray(own + shared * self._grown(read) ** 2)
-
-        with np.errstate(invalid="ignore", divide="ignore"):
-            off = np.maximum(np.maximum(low - observed.value, observed.value - high), 0.0)
-            squares = np.where(np.isfinite(high), off**2 / variance(high), 0.0)
-            least = np.where(np.isfinite(low), variance(low), np.inf)
-            if meter.logarithmic.any():
-                squares = np.where(meter.logarithmic, 0.0, squares)
-                least = np.where(meter.logarithmic, shared, least)
-            own = -0.5 * (squares + np.log(2 * pi * least))
-        own = np.where(observed.number, np.maximum(own, self.slip_log), self.slip_log)
-        chance = np.where(observed.open, meter.chance_open(high), 1.0)
-        return np.asarray(own + np.log(np.maximum(chance, self.least_chance)))
-
     def weigh_roughly(self, read: Floats) -> Floats:
         """Return log likelihoods of predictions (h, r) with the sound circuit's shared errors.
 
