@@ -81,58 +81,72 @@ class Screened:
 
 def screen(jury: Jury, families: Families) -> Screened:
     """Return the candidates worth an exact look, and the weight of what is left out."""
-    fixed, shown = families.fixed, families.shown
-    spans = [Span(*each, jury.observed.value) for each in families.over_ohms]
-    leaders = _leaders(Quick(jury), families, spans)
-    lean = families.bench.glimpse_lean(
-        [families.edit(leader.family, exp(leader.x)) for leader in leaders]
-    )
-    settled_ = settled(jury, lean.read, jury.spread(lean)).at_suiting()
-
-    # Every family at its best, and averaged over its ohms, as logarithms.
-    best = np.full(len(families.index), -inf)
-    average = best.copy()
-    tops = settled_.about(lean.read) + families.log_prior[[one.family for one in leaders]]
-    leader = float(tops.max())
-    enough = leader - _BEHIND_NATS - families.log_prior
-    enough[families.sound] = -inf
-    best[fixed] = average[fixed] = settled_.about(shown, enough[fixed])
-    leader = max(leader, float((best + families.log_prior).max()))
-    sound = float(average[families.sound])
-    for span in spans:
-        span.score(settled_, leader - _BEHIND_NATS - families.log_prior[span.those], sound)
-        best[span.those] = span.log.max(axis=1)
-        leader = max(leader, float((best + families.log_prior)[span.those].max()))
-    for span in spans:
-        enough = leader - _BEHIND_NATS - families.log_prior[span.those]
-        span.look_closer(settled_, np.maximum(enough, sound + _PEAK_NATS))
-        average[span.those] = span.averages()
-
-    mass = average + families.log_prior
+    scores = _scored(jury, families)
+    sound = float(scores.average[families.sound])
+    mass = scores.average + families.log_prior
     whole = np.full(families.hypotheses, -inf)
-    np.logaddexp.at(whole, families.index, average + families.log_weight)
+    np.logaddexp.at(whole, families.index, scores.average + families.log_weight)
     spoken_for = (whole >= sound - _UNSPOKEN_NATS)[families.index]
     spoken_for[families.sound] = True
     enough = np.sort(mass[spoken_for])[::-1][:_MOST_KEPT][-1]
     kept = spoken_for & (mass >= max(mass.max() - _MATTERS_NATS, enough))
     kept[families.sound] = True
-    unseen = mass[~spoken_for] - sound
-    dropped = mass[spoken_for & ~kept] - mass.max()
-    found: dict[int, tuple[Floats, Floats, Reads | None]] = {}
-    for place in np.flatnonzero(kept[fixed]).tolist():
-        number, read = int(fixed[place]), shown[place]
-        found[number] = np.zeros(1), best[number : number + 1], partial(_whatever, read)
-    for span in spans:
-        for place in np.flatnonzero(kept[span.those]).tolist():
-            found[int(span.those[place])] = span.worth_a_look(place)
     return Screened(
-        [
-            Candidate(int(families.index[number]), families.ways[number], *found[number])
-            for number in sorted(found)
-        ],
-        float(np.logaddexp.reduce(unseen)) if len(unseen) else -inf,
-        float(np.logaddexp.reduce(dropped)) if len(dropped) else -inf,
+        [_candidate(families, scores, number) for number in np.flatnonzero(kept).tolist()],
+        float(np.logaddexp.reduce(mass[~spoken_for] - sound, initial=-inf)),
+        float(np.logaddexp.reduce(mass[spoken_for & ~kept] - mass.max(), initial=-inf)),
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Scores:
+    """Log likelihoods of all families: averaged over their ohms (f,), and over these in spans."""
+
+    average: Floats
+    spans: list[Span]
+
+
+def _scored(jury: Jury, families: Families) -> _Scores:
+    """Return every family scored, as far as it may come near the leader.
+
+    The sound circuit always is; what is too far behind has minus infinity.
+    """
+    log_prior, fixed = families.log_prior, families.fixed
+    spans = [Span(*each, jury.observed.value) for each in families.over_ohms]
+    leaders = _leaders(Quick(jury), families, spans)
+    lean = families.bench.glimpse_lean(
+        [families.edit(leader.family, exp(leader.x)) for leader in leaders]
+    )
+    scores = settled(jury, lean.read, jury.spread(lean)).at_suiting()
+    tops = scores.about(lean.read) + log_prior[[leader.family for leader in leaders]]
+    leader = float(tops.max())
+    average = np.full(len(log_prior), -inf)
+    enough = leader - _BEHIND_NATS - log_prior
+    enough[families.sound] = -inf
+    average[fixed] = scores.about(families.shown, enough[fixed])
+    leader = max(leader, float((average + log_prior).max()))
+    sound = float(average[families.sound])
+    for span in spans:
+        own = log_prior[span.those]
+        span.score(scores, leader - _BEHIND_NATS - own, sound)
+        leader = max(leader, float((span.log.max(axis=1) + own).max()))
+    for span in spans:
+        enough = leader - _BEHIND_NATS - log_prior[span.those]
+        span.look_closer(scores, np.maximum(enough, sound + _PEAK_NATS))
+        average[span.those] = span.averages()
+    return _Scores(average, spans)
+
+
+def _candidate(families: Families, scores: _Scores, number: int) -> Candidate:
+    """Return one family with the ohms that are worth an exact look."""
+    index, way = int(families.index[number]), families.ways[number]
+    for span in scores.spans:
+        place = np.flatnonzero(span.those == number)
+        if place.size:
+            return Candidate(index, way, *span.worth_a_look(int(place[0])))
+    read = families.shown[np.searchsorted(families.fixed, number)]
+    log = scores.average[number : number + 1]
+    return Candidate(index, way, np.zeros(1), log, partial(_whatever, read))
 
 
 def _whatever(read: Floats, r_ohm: Floats) -> Floats:
@@ -142,10 +156,10 @@ def _whatever(read: Floats, r_ohm: Floats) -> Floats:
 
 def _leaders(quick: Quick, families: Families, spans: Sequence[Span]) -> list[Leader]:
     """Return the families that do best reading by reading: as they lean, so do readings."""
-    fixed, shown = families.fixed, families.shown
-    scores = quick.scores(shown) + families.log_prior[fixed]
+    fixed = families.fixed
+    scores = quick.scores(families.shown) + families.log_prior[fixed]
     best = np.argsort(-scores, kind="stable")[:_LEADERS].tolist()
-    found = [Leader(int(fixed[i]), float(scores[i]), 0.0, shown[i]) for i in best]
+    found = [Leader(int(fixed[i]), float(scores[i]), 0.0) for i in best]
     for span in spans:
         found += span.leaders(quick, families.log_prior[span.those], _LEADERS)
     return sorted(found, key=lambda leader: -leader.score)[:_LEADERS]

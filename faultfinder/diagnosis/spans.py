@@ -18,7 +18,7 @@ from faultfinder.diagnosis.settled import Settled
 from faultfinder.evidence.lean import Flags, Floats
 
 _TRIED = 8  # of those they tell, tried to find what leads
-_LEVEL_NATS = 0.3
+_LEVEL_NATS = 0.3  # about the sound circuit's score, within which nothing is told from it
 _LOWEST_NATS = 60.0  # below the top; what was not scored is taken to be there
 _PARTS = 10  # of a range, bounded before it is looked at
 _ASKED = 24  # readings at most that are asked for the ohms that would explain them
@@ -30,23 +30,20 @@ _EDGE = 0.001  # of the mass, left out at either end
 _ROWS = 9  # ohms worth an exact look
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
-
 Reads = Callable[[Floats], Floats]
 """What is read at ohms: (k,) to (k, r). [ohm]"""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class Leader:
     """One of the families that do well reading by reading.
 
-    ``score`` is its quick score with its prior, ``x`` the logarithm of its ohms, ``read`` (r,) what
-    is read with these.
+    ``score`` is its quick score with its prior, ``x`` the logarithm of its ohms there.
     """
 
     family: int
     score: float
     x: float
-    read: Floats
 
 
 class Span:
@@ -87,8 +84,7 @@ class Span:
         found = []
         for place in np.argsort(-best, kind="stable")[:count].tolist():
             x = self._tried[place, scores[place].argmax()]
-            read = self._curves.each_at(np.array([place]), np.exp(x)[None])[0]
-            found.append(Leader(int(self.those[place]), float(best[place]), float(x), read))
+            found.append(Leader(int(self.those[place]), float(best[place]), float(x)))
         return found
 
     def score(self, settled: Settled, enough: Floats, sound: float) -> None:
