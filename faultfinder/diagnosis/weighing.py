@@ -12,6 +12,7 @@ from functools import lru_cache
 from faultfinder.diagnosis.blended import with_mistakes
 from faultfinder.diagnosis.catalogue import Hypothesis
 from faultfinder.diagnosis.doubles import MOST_MISREAD, with_doubles
+from faultfinder.diagnosis.families import families
 from faultfinder.diagnosis.groups import groups
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.looking import after_looking
@@ -86,7 +87,8 @@ def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
     pointed = signs_met(case.circuit, rulebook, graded) if wanted else {}
     known = ready.with_faults(pointed)
     hypotheses = after_looking(case, rulebook, known)
-    foreseen = ready.families if hypotheses is ready.hypotheses else None
+    same = hypotheses is ready.hypotheses
+    foreseen = ready.families if same else families(as_taken, hypotheses)
     judged = judge(as_taken, jury, hypotheses, foreseen)
     judged = with_mistakes(as_taken, jury, hypotheses, judged)
     judged = with_doubles(as_taken, jury, hypotheses, judged, foreseen)
