@@ -13,7 +13,7 @@ from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import compress
-from math import log
+from math import inf, log
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +25,8 @@ from faultfinder.evidence.lean import Flags, Floats
 Indices = npt.NDArray[np.intp]
 
 MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
+ENDS_OHM = (0.0, MIDDLE_OHM, inf)
+"""Ohms from which a curve of readings follows for all."""
 _STEP = 0.4  # of ln ohms, between neighbours of a grid
 
 

@@ -2,17 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf, log
+from math import log
 
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
-from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves, Indices, sampled_over
+from faultfinder.diagnosis.curves import ENDS_OHM, Curves, Indices, sampled_over
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
 from faultfinder.network.branch import MakeEdit
-
-_ENDS_OHM = (0.0, MIDDLE_OHM, inf)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,13 +71,13 @@ def families(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Families:
             edits.append(way.edit() if way else no_edit)
         else:
             by_range.setdefault(ohms, []).append((number, len(edits)))
-            edits += [way.edit(r_ohm) for r_ohm in _ENDS_OHM]
+            edits += [way.edit(r_ohm) for r_ohm in ENDS_OHM]
     read = bench.glimpse(edits)
     log_weight = np.array([log(way.weight) if way else 0.0 for _, way in both])
     over_ohms = []
     for ohms, those in by_range.items():
         numbers, rows = np.array(those).T
-        ends = read[rows[:, None] + np.arange(len(_ENDS_OHM))]
+        ends = read[rows[:, None] + np.arange(len(ENDS_OHM))]
         sampled = None
         if bench.live.any():
             ways = [way for number in numbers.tolist() if (way := both[number][1])]

@@ -2,20 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf
 
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Way
-from faultfinder.diagnosis.curves import MIDDLE_OHM
+from faultfinder.diagnosis.curves import ENDS_OHM
 from faultfinder.diagnosis.likelihood import Indices
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import Edit, MakeEdit, Network, Probe, edited, in_turn
 from faultfinder.network.pairs import PairScreen
-
-ENDS_OHM = (0.0, MIDDLE_OHM, inf)
-"""Ohms from which a curve of readings follows for all."""
 
 
 @dataclass(frozen=True, slots=True)

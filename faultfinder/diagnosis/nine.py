@@ -9,8 +9,8 @@ need no more.
 import numpy as np
 
 from faultfinder.diagnosis.alone import Alone
-from faultfinder.diagnosis.curves import Curves
-from faultfinder.diagnosis.family import ENDS_OHM, Reader
+from faultfinder.diagnosis.curves import ENDS_OHM, Curves
+from faultfinder.diagnosis.family import Reader
 from faultfinder.diagnosis.likelihood import Indices
 from faultfinder.evidence.lean import Flags, Floats
 

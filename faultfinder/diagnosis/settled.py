@@ -223,11 +223,7 @@ class Settled:
 
         Shape (scatters, n). The chance of open grows with what is there to be read.
         """
-        observed, meter = self.jury.observed, self.jury.observed.meter
-        opens = np.zeros(len(high))
-        if observed.open.any():
-            chance = meter.chance_open(high[:, observed.open], observed.open)
-            opens = np.log(np.maximum(chance, self.jury.least_chance)).sum(axis=1)
+        opens = self.jury.opens(high)
         most = self._off(low)
         impossible = ~np.isfinite(most)
         most[impossible] = 0.0

@@ -9,7 +9,8 @@ from modelled import LINE, MODES, RING, RULEBOOK
 from diagnosis.simulated import bench_and_jury, seeded, taken
 from faultfinder.diagnosis import partners as searching
 from faultfinder.diagnosis.catalogue import hypothesis, no_edit
-from faultfinder.diagnosis.family import ENDS_OHM, Family
+from faultfinder.diagnosis.curves import ENDS_OHM
+from faultfinder.diagnosis.family import Family
 from faultfinder.diagnosis.nine import Nine, over
 from faultfinder.diagnosis.partners import partners
 from faultfinder.diagnosis.settled import settled
