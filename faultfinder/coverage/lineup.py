@@ -153,7 +153,7 @@ def line_up(
     sampled = None
     if bench.live.any():
         ways = [way for _, way in families]
-        sampled = sampled_over(bench, ways, (low.min(), high.max()))
+        sampled = sampled_over(bench, ways, np.stack([low, high], axis=1))
     return Lineup(
         bench=bench,
         meter=meter_for(bench.spots, rulebook.procedures, instrument),

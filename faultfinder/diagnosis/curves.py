@@ -13,7 +13,7 @@ from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import compress
-from math import inf, log
+from math import inf
 
 import numpy as np
 import numpy.typing as npt
@@ -30,23 +30,29 @@ ENDS_OHM = (0.0, MIDDLE_OHM, inf)
 _STEP = 0.4  # of ln ohms, between neighbours of a grid
 
 
-def ohms_grid(ohms: tuple[float, float]) -> Floats:
-    """Return ln ohms all over a range."""
-    low, high = log(ohms[0]), log(ohms[1])
-    return np.linspace(low, high, max(3, round((high - low) / _STEP) + 1))
+def ohms_grid(ohms: Floats) -> Floats:
+    """Return ln ohms all over ranges (n, 2), in equal steps, (n, k); the last comes several times.
+
+    Of the widest range there are k, of the others fewer.
+    """
+    low, high = np.log(ohms).T[..., None]
+    count = np.maximum(3, np.round((high - low) / _STEP).astype(int) + 1)
+    steps = np.minimum(np.arange(count.max(initial=3)), count - 1) / (count - 1)
+    return np.asarray(low + (high - low) * steps)
 
 
-def sampled_over(bench: Bench, ways: Sequence[Way], ohms: tuple[float, float]) -> "Sampled":
-    """Return what live readings are at ohms all over a range, in each of some families."""
+def sampled_over(bench: Bench, ways: Sequence[Way], ohms: Floats) -> "Sampled":
+    """Return what live readings are at ohms all over ranges, (n, 2), in each of n families."""
     x = ohms_grid(ohms)
     alone = replace(bench, spots=tuple(compress(bench.spots, bench.live.tolist())))
-    read = alone.read([way.edit(r) for way in ways for r in np.exp(x).tolist()])
-    return Sampled(bench.live, x, read.reshape(len(ways), len(x), -1))
+    both = zip(ways, np.exp(x).tolist(), strict=True)
+    read = alone.read([way.edit(r) for way, r_ohm in both for r in r_ohm])
+    return Sampled(bench.live, x, read.reshape(*x.shape, len(alone.spots)))
 
 
 @dataclass(frozen=True, slots=True)
 class Sampled:
-    """Live readings at some ln ohms ``x``, rising: ``read`` is (families, len(x), live)."""
+    """Live readings at ln ohms ``x``, (families, n) of ``ohms_grid``: (families, n, live)."""
 
     live: Flags
     x: Floats
@@ -54,8 +60,11 @@ class Sampled:
 
     def at(self, x: Floats) -> Floats:
         """Return them at ln ohms of shape (families, k), in shape (families, k, live)."""
-        after = np.clip(np.searchsorted(self.x, x), 1, len(self.x) - 1)
-        share = (x - self.x[after - 1]) / (self.x[after] - self.x[after - 1])
+        start, step = self.x[:, :1], np.diff(self.x[:, :2], axis=1)
+        # One of no width has no ohms: it reads the same wherever it is looked at.
+        place = (x - start) / np.where(step > 0, step, 1.0)
+        after = np.clip(np.ceil(place).astype(int), 1, self.x.shape[1] - 1)
+        share = place - (after - 1)
         family = np.arange(len(self.read))[:, None]
         one, two = self.read[family, after - 1], self.read[family, after]
         with np.errstate(invalid="ignore"):
@@ -64,7 +73,7 @@ class Sampled:
 
     def only(self, families: Indices) -> "Sampled":
         """Return those of some families."""
-        return Sampled(self.live, self.x, self.read[families])
+        return Sampled(self.live, self.x[families], self.read[families])
 
 
 _OF_CURVES = ("bolted", "opened", "straight", "slope", "bend", "unmoved")

@@ -129,13 +129,12 @@ def _changed(jury: Jury, foreseen: Families) -> Floats:
     But for those that make a number open: they are no second fault.
     """
     is_fault = np.array([isinstance(way, BuiltWay) for way in foreseen.ways])
-    changed = [foreseen.shown[is_fault[foreseen.fixed]]]
-    for those, (low, high), curves in foreseen.over_ohms:
-        some = np.flatnonzero(is_fault[those])
-        r_ohm = np.broadcast_to(np.geomspace(low, high, _COARSE), (len(some), _COARSE))
-        read = curves.only(some).at(r_ohm)
-        changed.append(read.reshape(-1, read.shape[-1]))
-    rows = np.concatenate(changed)
+    some = np.flatnonzero(is_fault[foreseen.ranged])
+    low, high = foreseen.ohms[some].T
+    r_ohm = np.geomspace(low, high, _COARSE, axis=1)
+    over = foreseen.curves.only(some).at(r_ohm)
+    fixed = foreseen.shown[is_fault[foreseen.fixed]]
+    rows = np.concatenate([fixed, over.reshape(-1, over.shape[-1])])
     return np.asarray(rows[~(np.isinf(rows) & jury.observed.number).any(axis=1)])
 
 

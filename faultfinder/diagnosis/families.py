@@ -35,8 +35,12 @@ class Families:
         Those without ohms.
     shown : ndarray, shape (n, r)
         What they read, to six figures.
-    over_ohms : list of (ndarray of int, (float, float), Curves)
-        Those with ohms of one range, the range, and what they read over it. [ohm]
+    ranged : ndarray of int, shape (m,)
+        Those with ohms.
+    ohms : ndarray, shape (m, 2)
+        Their ranges. [ohm]
+    curves : Curves
+        What they read over them.
     """
 
     bench: Bench
@@ -48,7 +52,9 @@ class Families:
     sound: int
     fixed: Indices
     shown: Floats
-    over_ohms: list[tuple[Indices, tuple[float, float], Curves]]
+    ranged: Indices
+    ohms: Floats
+    curves: Curves
 
     def edit(self, family: int, r_ohm: float) -> MakeEdit:
         """Return the edit of one of them, with these ohms where it has any. [ohm]"""
@@ -62,7 +68,9 @@ def families(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Families:
     edits: list[MakeEdit] = []
     fixed: list[int] = []
     fixed_rows: list[int] = []
-    by_range: dict[tuple[float, float], list[tuple[int, int]]] = {}
+    ranged: list[int] = []
+    ranges: list[tuple[float, float]] = []
+    ranged_rows: list[int] = []
     for number, (index, way) in enumerate(both):
         ohms = hypotheses[index].ohms
         if way is None or ohms is None:
@@ -70,19 +78,17 @@ def families(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Families:
             fixed_rows.append(len(edits))
             edits.append(way.edit() if way else no_edit)
         else:
-            by_range.setdefault(ohms, []).append((number, len(edits)))
+            ranged.append(number)
+            ranges.append(ohms)
+            ranged_rows.append(len(edits))
             edits += [way.edit(r_ohm) for r_ohm in ENDS_OHM]
     read = bench.glimpse(edits)
     log_weight = np.array([log(way.weight) if way else 0.0 for _, way in both])
-    over_ohms = []
-    for ohms, those in by_range.items():
-        numbers, rows = np.array(those).T
-        ends = read[rows[:, None] + np.arange(len(ENDS_OHM))]
-        sampled = None
-        if bench.live.any():
-            ways = [way for number in numbers.tolist() if (way := both[number][1])]
-            sampled = sampled_over(bench, ways, ohms)
-        over_ohms.append((numbers, ohms, Curves(ends, sampled)))
+    ohms_of = np.array(ranges).reshape(-1, 2)
+    sampled = None
+    if bench.live.any():
+        sampled = sampled_over(bench, [way for n in ranged if (way := both[n][1])], ohms_of)
+    ends = read[np.array(ranged_rows, dtype=int)[:, None] + np.arange(len(ENDS_OHM))]
     return Families(
         bench=bench,
         hypotheses=len(hypotheses),
@@ -93,5 +99,7 @@ def families(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Families:
         sound=next(number for number, (_, way) in enumerate(both) if way is None),
         fixed=np.array(fixed),
         shown=read[fixed_rows],
-        over_ohms=over_ohms,
+        ranged=np.array(ranged, dtype=int),
+        ohms=ohms_of,
+        curves=Curves(ends, sampled),
     )

@@ -192,7 +192,13 @@ class Jury:
             parts.append(self._weigh_at(joint, some, middle, closely=False).log)
         return np.concatenate(parts)
 
-    def weigh(self, read: Floats, spread: Floats, whose: Indices | None = None) -> Fit:
+    def weigh(
+        self,
+        read: Floats,
+        spread: Floats,
+        whose: Indices | None = None,
+        scatters: Sequence[float] = (),
+    ) -> Fit:
         """Return how each hypothesis fits, scatter averaged over.
 
         Parameters
@@ -203,23 +209,27 @@ class Jury:
             Shared errors, from ``spread``.
         whose : ndarray of int, shape (h,), optional
             Which of the s shared errors each hypothesis has; left out, its own.
+        scatters : sequence of float, optional
+            Scatters that are known to matter; the others count for nothing. Left out, all do.
         """
         whose = np.arange(len(read)) if whose is None else whose
         step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
         parts = [
-            self._weigh_some(read[i : i + step], spread[whose[i : i + step]])
+            self._weigh_some(
+                read[i : i + step], spread[whose[i : i + step]], scatters or self.scatters
+            )
             for i in range(0, max(1, len(read)), step)
         ]
         return Fit(*(np.concatenate([getattr(part, f) for part in parts]) for f in Fit.__slots__))
 
-    def _weigh_some(self, read: Floats, spread: Floats) -> Fit:
+    def _weigh_some(self, read: Floats, spread: Floats, scatters: Sequence[float]) -> Fit:
         joint = self._joint(read, spread)
-        parts = [self._weigh_at(joint, read, s, closely=True) for s in self.scatters]
+        parts = [self._weigh_at(joint, read, s, closely=True) for s in scatters]
         logs = np.stack([part.log for part in parts])
         peak = logs.max(axis=0)
         likeliest = logs.argmax(axis=0), np.arange(read.shape[0])
         return Fit(
-            peak + np.log(np.exp(logs - peak).mean(axis=0)),
+            peak + np.log(np.exp(logs - peak).sum(axis=0) / len(self.scatters)),
             np.stack([part.residual for part in parts])[likeliest],
             np.stack([part.slips for part in parts])[likeliest],
         )
@@ -379,8 +389,16 @@ class _Joint:
 
     def leave_out(self, rows: Indices, columns: Indices) -> None:
         """Leave out one reading each of some of the hypotheses."""
+        weight, error = self.weight[rows, columns, None], self.error[rows, columns, None]
+        spread = self.spread[rows, columns]
         self.used[rows, columns] = False
-        self._anew(rows)
+        self.weight[rows, columns] = 0.0
+        self.gram[rows] -= (weight * spread)[..., None] * spread[:, None]
+        self.projected[rows] -= weight * error * spread
+        self.inner[rows] = self.gram[rows] + np.eye(spread.shape[1])
+        inner, projected = self.inner[rows], self.projected[rows, :, None]
+        self.shift[rows] = shift = np.linalg.solve(inner, projected)[..., 0]
+        self.left[rows] = self.error[rows] - np.einsum("hrp,hp->hr", self.spread[rows], shift)
 
     def settle(self, rows: Indices, variance: Floats) -> None:
         """Give the numbers of some of the hypotheses another scatter."""

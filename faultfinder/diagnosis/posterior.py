@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from math import exp, log, sqrt
 
 import numpy as np
@@ -142,7 +143,7 @@ def judge(
     the bench, where that is known already.
     """
     screened = screen(jury, foreseen or families(bench, hypotheses))
-    found = weighed(bench, jury, hypotheses, screened.candidates)
+    found = weighed(bench, jury, hypotheses, screened.candidates, screened.scatters)
     return _normalised(found, screened.log_unseen, screened.log_dropped)
 
 
@@ -173,18 +174,23 @@ def weighed(
     jury: Jury,
     hypotheses: Sequence[Hypothesis],
     candidates: Sequence[Candidate],
+    scatters: Sequence[float] = (),
 ) -> list[Suspect]:
-    """Return the hypotheses of candidates weighed with shared errors of their own."""
+    """Return the hypotheses of candidates weighed with shared errors of their own.
+
+    At all scatters of the jury, where it is not known which can matter.
+    """
     best = [
         _edit(candidate.way, float(candidate.r_ohm[candidate.log.argmax()]))
         for candidate in candidates
     ]
     spread = jury.spread(bench.glimpse_lean(best))
     ohms = [candidate.r_ohm for candidate in candidates]
-    first = _looks(bench, jury, candidates, ohms, spread)
+    look = partial(_looks, bench, jury, candidates, spread, scatters)
+    first = look(ohms)
     # Where the likelihood's weight lies is known only now: look there more closely.
-    closer = [_closer(look.r_ohm, look.log) for look in first]
-    second = _looks(bench, jury, candidates, closer, spread)
+    closer = [_closer(one.r_ohm, one.log) for one in first]
+    second = look(closer)
     looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
@@ -225,8 +231,9 @@ def _looks(
     bench: Bench,
     jury: Jury,
     candidates: Sequence[Candidate],
-    ohms: Sequence[Floats],
     spread: Floats,
+    scatters: Sequence[float],
+    ohms: Sequence[Floats],
 ) -> list[_Look]:
     """Return a look at each candidate at the ohms wanted, all in one batch."""
     counts = [len(wanted) for wanted in ohms]
@@ -240,7 +247,7 @@ def _looks(
         both = zip(candidates, ohms, strict=True)
         edits = [_edit(c.way, r) for c, wanted in both if not c.reads for r in wanted.tolist()]
         read[~known] = bench.read(edits)
-    fits = jury.weigh(read, spread, whose)
+    fits = jury.weigh(read, spread, whose, scatters)
     ends = np.cumsum(counts)
     return [
         _Look(wanted, read[rows], fits.log[rows], fits.residual[rows], fits.slips[rows])

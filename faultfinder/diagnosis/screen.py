@@ -11,8 +11,7 @@ readings are worked out at ohms all over the range, and what lies between is tak
 line over the logarithm.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from math import exp, inf
 
@@ -72,11 +71,14 @@ class Screened:
         likelihood over the sound circuit's.
     log_dropped : float
         Logarithm of what is left out of those they do speak for, over what the leader holds.
+    scatters : tuple of float
+        Those of the jury that can matter to any.
     """
 
     candidates: list[Candidate]
     log_unseen: float
     log_dropped: float
+    scatters: tuple[float, ...]
 
 
 def screen(jury: Jury, families: Families) -> Screened:
@@ -95,15 +97,20 @@ def screen(jury: Jury, families: Families) -> Screened:
         [_candidate(families, scores, number) for number in np.flatnonzero(kept).tolist()],
         float(np.logaddexp.reduce(mass[~spoken_for] - sound, initial=-inf)),
         float(np.logaddexp.reduce(mass[spoken_for & ~kept] - mass.max(), initial=-inf)),
+        scores.scatters,
     )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Scores:
-    """Log likelihoods of all families: averaged over their ohms (f,), and over these in spans."""
+    """Log likelihoods of all families averaged over their ohms, (f,), and over these.
+
+    Also the scatters that can matter to any.
+    """
 
     average: Floats
-    spans: list[Span]
+    span: Span
+    scatters: tuple[float, ...]
 
 
 def _scored(jury: Jury, families: Families) -> _Scores:
@@ -111,39 +118,37 @@ def _scored(jury: Jury, families: Families) -> _Scores:
 
     The sound circuit always is; what is too far behind has minus infinity.
     """
-    log_prior, fixed = families.log_prior, families.fixed
-    spans = [Span(*each, jury.observed.value) for each in families.over_ohms]
-    leaders = _leaders(Quick(jury), families, spans)
+    log_prior, fixed, ranged = families.log_prior, families.fixed, families.ranged
+    span = Span(families.ohms, families.curves, jury.observed.value)
+    leaders = _leaders(Quick(jury), families, span)
     lean = families.bench.glimpse_lean(
         [families.edit(leader.family, exp(leader.x)) for leader in leaders]
     )
-    scores = settled(jury, lean.read, jury.spread(lean)).at_suiting()
-    tops = scores.about(lean.read) + log_prior[[leader.family for leader in leaders]]
-    leader = float(tops.max())
+    bounds = settled(jury, lean.read, jury.spread(lean))
+    scores = bounds.at_suiting()
+    tops = scores.about(lean.read)
+    scatters = bounds.that_matter(float(tops.max()), _MATTERS_NATS)
+    leader = float((tops + log_prior[[leader.family for leader in leaders]]).max())
     average = np.full(len(log_prior), -inf)
     enough = leader - _BEHIND_NATS - log_prior
     enough[families.sound] = -inf
     average[fixed] = scores.about(families.shown, enough[fixed])
     leader = max(leader, float((average + log_prior).max()))
     sound = float(average[families.sound])
-    for span in spans:
-        own = log_prior[span.those]
-        span.score(scores, leader - _BEHIND_NATS - own, sound)
-        leader = max(leader, float((span.log.max(axis=1) + own).max()))
-    for span in spans:
-        enough = leader - _BEHIND_NATS - log_prior[span.those]
-        span.look_closer(scores, np.maximum(enough, sound + _PEAK_NATS))
-        average[span.those] = span.averages()
-    return _Scores(average, spans)
+    own = log_prior[ranged]
+    span.score(scores, leader - _BEHIND_NATS - own, sound)
+    leader = max(leader, float((span.log.max(axis=1) + own).max(initial=-inf)))
+    span.look_closer(scores, np.maximum(leader - _BEHIND_NATS - own, sound + _PEAK_NATS))
+    average[ranged] = span.averages()
+    return _Scores(average, span, scatters)
 
 
 def _candidate(families: Families, scores: _Scores, number: int) -> Candidate:
     """Return one family with the ohms that are worth an exact look."""
     index, way = int(families.index[number]), families.ways[number]
-    for span in scores.spans:
-        place = np.flatnonzero(span.those == number)
-        if place.size:
-            return Candidate(index, way, *span.worth_a_look(int(place[0])))
+    place = int(np.searchsorted(families.ranged, number))
+    if place < len(families.ranged) and families.ranged[place] == number:
+        return Candidate(index, way, *scores.span.worth_a_look(place))
     read = families.shown[np.searchsorted(families.fixed, number)]
     log = scores.average[number : number + 1]
     return Candidate(index, way, np.zeros(1), log, partial(_whatever, read))
@@ -154,12 +159,12 @@ def _whatever(read: Floats, r_ohm: Floats) -> Floats:
     return np.broadcast_to(read, (len(r_ohm), len(read)))
 
 
-def _leaders(quick: Quick, families: Families, spans: Sequence[Span]) -> list[Leader]:
+def _leaders(quick: Quick, families: Families, span: Span) -> list[Leader]:
     """Return the families that do best reading by reading: as they lean, so do readings."""
-    fixed = families.fixed
+    fixed, ranged = families.fixed, families.ranged
     scores = quick.scores(families.shown) + families.log_prior[fixed]
     best = np.argsort(-scores, kind="stable")[:_LEADERS].tolist()
     found = [Leader(int(fixed[i]), float(scores[i]), 0.0) for i in best]
-    for span in spans:
-        found += span.leaders(quick, families.log_prior[span.those], _LEADERS)
+    over = span.leaders(quick, families.log_prior[ranged], _LEADERS)
+    found += [replace(one, family=int(ranged[one.family])) for one in over]
     return sorted(found, key=lambda leader: -leader.score)[:_LEADERS]

@@ -36,7 +36,7 @@ _NEAR_SD = 3.0  # a prediction so near a reading tells how that leans
 _UNSURE = 0.08  # of what a reading is off by all that: how much else it may lean
 _TIED_NATS = 5.0
 _SUITING_NATS = 3.0
-_MOST_NUMBERS = 60_000  # in one array, so that it stays in cache
+_MOST_NUMBERS = 100_000  # in one array, so that it stays in cache
 
 
 @dataclass(frozen=True)
@@ -110,6 +110,10 @@ class Settled:
             self, jury=self.jury.only(readings), sd=self.sd[kept], scatters=tuple(scatters)
         )
 
+    def that_matter(self, leader: float, nats: float) -> tuple[float, ...]:
+        """Return the scatters at which anything may come so near what the leader scores."""
+        return tuple(at.scatter for at in self.scatters if at.peak > leader - nats)
+
     def at_suiting(self) -> "Settled":
         """Return scores with those scatters alone that suit the leader about as well as any."""
         return self._at([self.scatters[i] for i in self.suiting])
@@ -160,6 +164,22 @@ class Settled:
         ]
         return np.concatenate([*parts, np.empty(0)]).reshape(shape)
 
+    def plainly(self, read: Floats) -> Floats:
+        """Return about what predictions (..., r) score with no reading called a slip, (...)."""
+        shape = read.shape[:-1]
+        flat = read.reshape(int(np.prod(shape)), read.shape[-1])
+        off = self._off(flat)
+        broken = ~np.isfinite(off).all(axis=1)
+        off[broken] = 0.0
+        loss = np.stack([self._loss(at, off, off @ at.thin) - at.peak for at in self.scatters])
+        found = self.jury.beyond(flat) + _averaged(-loss)
+        return np.where(broken, -np.inf, found).reshape(shape)
+
+    @staticmethod
+    def _loss(at: AtScatter, off: Floats, shared: Floats) -> Floats:
+        """Return what misfits (n, r) cost, given what shared errors make of them, (n, q)."""
+        return np.asarray(0.5 * ((off**2).sum(axis=1) - (shared**2).sum(axis=1)) / at.own)
+
     def _about(self, read: Floats, enough: Floats) -> Floats:
         beyond = self.jury.beyond(read)
         off = self._off(read)
@@ -169,11 +189,12 @@ class Settled:
         logs = np.empty((len(self.scatters), len(read)))
         for own, at in zip(logs, self.scatters, strict=True):
             shared = off @ at.thin
-            loss = 0.5 * ((off**2).sum(axis=1) - (shared**2).sum(axis=1)) / at.own
-            own[:] = np.where(broken, -np.inf, at.peak + beyond - loss)
+            own[:] = np.where(broken, -np.inf, at.peak + beyond - self._loss(at, off, shared))
             near = np.flatnonzero(own > enough)
             left = np.abs(off[near] - shared[near] @ at.thin.T)
             plain = near[(left <= at.width).all(axis=1)]
+            if len(plain) == len(off):
+                continue
             # The others may do better by calling some readings slips.
             rest = np.delete(np.arange(len(off)), plain)
             own[rest] = first = at.peak + beyond[rest] - impossible[rest] @ at.slip

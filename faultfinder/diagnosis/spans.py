@@ -1,4 +1,4 @@
-"""Faults whose ohms have one range, scored at ohms all over it.
+"""Faults that have ohms, scored at ohms all over their range.
 
 A likelihood may be far narrower than any grid over the range, and flat elsewhere, where all it
 depends on would be a slip. So the readings are asked: each tells the ohms that would make it
@@ -8,7 +8,7 @@ exactly as read, and those are tried beside the grid, then a finer grid about th
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
-from math import inf, log
+from math import inf
 
 import numpy as np
 
@@ -47,44 +47,43 @@ class Leader:
 
 
 class Span:
-    """Families of one range of ohms, n of them.
+    """Families with ohms, n of them.
 
     Attributes
     ----------
-    those : ndarray of int, shape (n,)
-        Which families they are among all.
     x : ndarray, shape (n, k)
         Logarithms of ohms, rising.
     log : ndarray, shape (n, k)
         About what the log likelihood is there; minus infinity where it is too low to matter.
     """
 
-    def __init__(
-        self, those: Indices, ohms: tuple[float, float], curves: Curves, value: Floats
-    ) -> None:
-        """Choose the ohms, asking the values that were read, shape (r,)."""
-        self.those, self._curves = those, curves
-        self._low, self._high = log(ohms[0]), log(ohms[1])
+    def __init__(self, ohms: Floats, curves: Curves, value: Floats) -> None:
+        """Choose of ranges (n, 2) the ohms, asking the values that were read, shape (r,)."""
+        self._curves = curves
+        self._low, self._high = np.log(ohms).T[..., None]
         with np.errstate(divide="ignore"):
             asked = np.sort(np.log(curves.ohms_for(value)), axis=1)  # those that tell nothing last
         asked = np.pad(asked, ((0, 0), (0, 1)), constant_values=np.nan)
         count = np.isfinite(asked).sum(axis=1, keepdims=True)
-        asked = np.clip(np.nan_to_num(asked, nan=self._low), self._low, self._high)
+        asked = np.clip(np.where(np.isfinite(asked), asked, self._low), self._low, self._high)
         self._tried = np.take_along_axis(asked, _evenly(count, _TRIED), axis=1)
         asked = np.take_along_axis(asked, _evenly(count, _ASKED), axis=1)
-        grid = ohms_grid(ohms)
-        all_over = np.broadcast_to(grid, (len(those), len(grid)))
-        self.x = np.sort(np.concatenate([all_over, asked], axis=1), axis=1)
+        self.x = np.sort(np.concatenate([ohms_grid(ohms), asked], axis=1), axis=1)
         self.log = np.full(self.x.shape, -inf)
+        new = np.diff(self.x, axis=1, prepend=-inf) > 0
+        # The first place of ohms that come several times.
+        self._first = np.maximum.accumulate(np.where(new, np.arange(new.shape[1]), 0), axis=1)
 
     def leaders(self, quick: Quick, log_prior: Floats, count: int) -> "list[Leader]":
-        """Return the best by quick scores and priors."""
-        scores = np.concatenate([quick.scores(read) for _, read in self._reads(self._tried)])
+        """Return the best by quick scores and priors; their places are those here."""
+        scores = np.empty(self._tried.shape)
+        for rows, read in self._reads(self._tried, np.arange(len(self.x))):
+            scores[rows] = quick.scores(read)
         best = scores.max(axis=1) + log_prior
         found = []
         for place in np.argsort(-best, kind="stable")[:count].tolist():
             x = self._tried[place, scores[place].argmax()]
-            found.append(Leader(int(self.those[place]), float(best[place]), float(x)))
+            found.append(Leader(place, float(best[place]), float(x)))
         return found
 
     def score(self, settled: Settled, enough: Floats, sound: float) -> None:
@@ -93,13 +92,8 @@ class Span:
         Between two ohms a dead reading is between what it is at either. ``sound`` is the score of
         the sound circuit.
         """
-        ends = np.tile([self._low, self._high], (len(self.x), 1))
-        may = np.arange(len(self.x))
-        may = np.flatnonzero(self._at_most(settled, ends, enough, may)[:, 0] > enough)
         steps = np.unique(np.linspace(0, self.x.shape[1] - 1, _PARTS + 1).astype(int))
-        at_most = self._at_most(settled, self.x[may][:, steps], enough, may)
-        family, part = np.nonzero(at_most > enough[may, None])
-        family = may[family]
+        family, part = np.nonzero(self._parts_that_may(settled, enough, steps))
         first, last = steps[part], steps[part + 1]
         ends = np.zeros(self.x.shape, dtype=bool)
         ends[family, first] = ends[family, last] = True
@@ -118,25 +112,73 @@ class Span:
         place, column = np.nonzero(within[level])
         self.log[rows[place], column] = line[place, column]
 
-    def _fill(self, settled: Settled, wanted: Flags, enough: Floats) -> None:
-        """Score where it is wanted, shape as ``x``."""
-        rows, columns = np.nonzero(wanted)
-        self.log[rows, columns] = self._scored(settled, rows, self.x[rows, columns], enough[rows])
+    def _parts_that_may(self, settled: Settled, enough: Floats, steps: Indices) -> Flags:
+        """Return which parts of each range may come to enough, (n, parts).
 
-    def _at_most(self, settled: Settled, x: Floats, enough: Floats, some: Indices) -> Floats:
-        """Return what some families (m,) score at most between ln ohms (m, k), (m, k - 1)."""
-        parts = [np.empty((0, x.shape[1] - 1))]
-        for rows, read in self._reads(x, some):
-            low = np.minimum(read[:, 1:], read[:, :-1])
-            high = np.maximum(read[:, 1:], read[:, :-1])
-            if self._curves.sampled is not None:  # live readings may be anything between
-                low[..., self._curves.sampled.live] = 0.0
-                high[..., self._curves.sampled.live] = inf
-            wanted = np.repeat(enough[some[rows]], x.shape[1] - 1)
-            flat = len(wanted), read.shape[-1]
-            found = settled.within(low.reshape(flat), high.reshape(flat), wanted)
-            parts.append(found.reshape(low.shape[:-1]))
+        Where an end does as it stands, the part does. What lies between is bounded, in one stretch
+        first.
+        """
+        each = np.arange(len(self.x))
+        whole = np.tile(steps[[0, -1]], (len(each), 1))
+        may = each[self._may_reach(settled, enough, each, whole)[:, 0]]
+        ends = self._reaches(settled, enough, may, steps)
+        reached = ends[:, 1:] | ends[:, :-1]
+        asked = ~reached
+        edges = np.diff(np.pad(asked, ((0, 0), (1, 1))).astype(int), axis=1)
+        (row, first), (_, last) = np.nonzero(edges > 0), np.nonzero(edges < 0)
+        some = last - first < len(steps) - 1  # all of it is known to be one that may
+        row, stretch = row[some], np.stack([first, last], axis=1)[some]
+        left = self._may_reach(settled, enough, may[row], steps[stretch])[:, 0]
+        for one, (start, end) in zip(row[~left].tolist(), stretch[~left].tolist(), strict=True):
+            asked[one, start:end] = False
+        columns = np.tile(steps, (len(may), 1))
+        found = np.zeros((len(each), len(steps) - 1), dtype=bool)
+        found[may] = reached | self._may_reach(settled, enough, may, columns, asked)
+        return found
+
+    def _reaches(self, settled: Settled, enough: Floats, those: Indices, steps: Indices) -> Flags:
+        """Return where families (m,) come to enough with no reading called a slip, (m, steps)."""
+        parts = [np.empty((0, len(steps)), dtype=bool)]
+        for rows, read in self._reads(self.x[np.ix_(those, steps)], those):
+            parts.append(settled.plainly(read) > enough[those[rows], None])
         return np.concatenate(parts)
+
+    def _fill(self, settled: Settled, wanted: Flags, enough: Floats) -> None:
+        """Score where it is wanted, shape as ``x``; ohms that come several times are so once."""
+        row, column = np.nonzero(wanted)
+        first = self._first[row, column]
+        once = np.zeros_like(wanted)
+        once[row, first] = True
+        rows, columns = np.nonzero(once)
+        self.log[rows, columns] = self._scored(settled, rows, self.x[rows, columns], enough[rows])
+        self.log[row, column] = self.log[row, first]
+
+    def _may_reach(
+        self,
+        settled: Settled,
+        enough: Floats,
+        those: Indices,
+        columns: Indices,
+        asked: Flags | None = None,
+    ) -> Flags:
+        """Return which families (m,) may come to enough between columns (m, k), (m, k - 1).
+
+        Not where it is not ``asked``, shape (m, k - 1).
+        """
+        live = self._curves.sampled.live if self._curves.sampled else None
+        found = np.ones((len(those), columns.shape[1] - 1), dtype=bool) if asked is None else asked
+        found = found.copy()
+        some = np.flatnonzero(found.any(axis=1))
+        for rows, read in self._reads(self.x[those[some, None], columns[some]], those[some]):
+            row, part = np.nonzero(found[some[rows]])
+            one, other = read[row, part], read[row, part + 1]
+            low, high = np.minimum(one, other), np.maximum(one, other)
+            if live is not None:  # live readings may be anything between
+                low[:, live], high[:, live] = 0.0, inf
+            row = some[rows][row]
+            wanted = enough[those[row]]
+            found[row, part] = settled.within(low, high, wanted) > wanted
+        return found
 
     def look_closer(self, settled: Settled, enough: Floats) -> None:
         """Look more closely about the top of each family that comes to ``enough``, shape (n,)."""
@@ -144,7 +186,7 @@ class Span:
         if not tops.size:
             return
         peak = self.x[tops, self.log[tops].argmax(axis=1)][:, None]
-        finer = np.clip(peak + _ZOOM, self._low, self._high)
+        finer = np.clip(peak + _ZOOM, self._low[tops], self._high[tops])
         x = np.repeat(self.x[:, -1:], finer.shape[1], axis=1)
         log_ = np.repeat(self.log[:, -1:], finer.shape[1], axis=1)
         x[tops] = finer
@@ -185,13 +227,12 @@ class Span:
             parts.append(settled.about(read, enough[some]))
         return np.concatenate(parts)
 
-    def _reads(self, x: Floats, some: Indices | None = None) -> Iterator[tuple[slice, Floats]]:
-        """Yield readings (m, k, r) of families in turn at ln ohms (n, k), and which they are."""
-        some = np.arange(len(self.those)) if some is None else some
+    def _reads(self, x: Floats, those: Indices) -> Iterator[tuple[slice, Floats]]:
+        """Yield readings (some, k, r) of families (m,) at ln ohms (m, k), and which they are."""
         step = max(1, _MOST_NUMBERS // max(1, x.shape[1] * self._curves.bolted.shape[1]))
         for start in range(0, len(x), step):
             rows = slice(start, start + step)
-            yield rows, self._curves.only(some[rows]).at(np.exp(x[rows]))
+            yield rows, self._curves.only(those[rows]).at(np.exp(x[rows]))
 
 
 def _evenly(count: Indices, most: int) -> Indices:

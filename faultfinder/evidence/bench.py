@@ -22,9 +22,10 @@ from faultfinder.evidence.lean import (
 )
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
 from faultfinder.evidence.staging import Staged
-from faultfinder.network.branch import Branch, BranchName, Edit, MakeEdit, Network, Probe
+from faultfinder.network.branch import MakeEdit, Network, Probe
 from faultfinder.network.installation import dead_network
-from faultfinder.network.lowrank import screened
+from faultfinder.network.lowrank import nudged
+from faultfinder.network.nudges import Nudge
 from faultfinder.network.solve import resistances
 from faultfinder.network.wiring import network_of, parted
 from faultfinder.readings.reading import Spot, Terminators
@@ -36,9 +37,6 @@ from faultfinder.wiring.installation import Installation
 _AT_ONCE = 1500  # edits solved together; more only need more memory
 
 _DRIVEN = frozenset({"voltage", "voltage-drop", "fault-current", "residual"})
-
-Look = Callable[[Network, Sequence[Probe], Sequence[Edit]], Floats]
-"""A way to work out resistances: exactly, or to six figures."""
 
 
 @dataclass(frozen=True)
@@ -139,28 +137,23 @@ class Bench:
 
     def read(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what is read under each edit, shape (edits, spots), in the tests' units."""
-        return self._read(edits, self._as_drawn, resistances)[:, 0]
+        return self._read(edits, self._as_drawn, Bench._read_group)[:, 0]
 
     def glimpse(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what ``read`` does, quicker and to six figures: to choose what to work out."""
-        return self._read(edits, self._as_drawn, glimpsed)[:, 0]
+        return self._read(edits, self._as_drawn, Bench._glimpse_group)[:, 0]
 
     def lean(self, edits: Sequence[MakeEdit]) -> Lean:
         """Return how readings under each edit lean on lengths, leakage and terminators."""
-        return self._lean(edits, resistances)
+        return self._lean(edits, Bench._read_group)
 
     def glimpse_lean(self, edits: Sequence[MakeEdit]) -> Lean:
         """Return what ``lean`` does, quicker and to six figures."""
-        return self._lean(edits, glimpsed)
+        return self._lean(edits, Bench._glimpse_group)
 
-    def _lean(self, edits: Sequence[MakeEdit], look: Look) -> Lean:
-        names, stepped = variations(
-            self.circuit,
-            self.terminators,
-            leaks=any(group.leakage_ohm_m for group in self._benches),
-            live=any(group.procedure.is_live for group in self._benches),
-        )
-        read = self._read(edits, [*self._as_drawn, *stepped], look)
+    def _lean(self, edits: Sequence[MakeEdit], look: "_Look") -> Lean:
+        names, stepped = self._variations
+        read = self._read(edits, stepped, look)
         base = read[:, 0]
         with np.errstate(invalid="ignore"):  # open under both is infinity less infinity
             slopes = (read[:, 1:] - base[:, None]) / STEP
@@ -172,9 +165,20 @@ class Bench:
             names = (*names, SUPPLY_VOLTS)
         return Lean(base, names, slopes)
 
-    @property
-    def _as_drawn(self) -> list[Variation]:
-        return [Variation(self.terminators)]
+    @cached_property
+    def _as_drawn(self) -> tuple[Variation, ...]:
+        return (Variation(self.terminators),)
+
+    @cached_property
+    def _variations(self) -> tuple[tuple[str, ...], tuple[Variation, ...]]:
+        """The parameters, and the circuit as drawn and one step up in each."""
+        names, stepped = variations(
+            self.circuit,
+            self.terminators,
+            leaks=any(group.leakage_ohm_m for group in self._benches),
+            live=any(group.procedure.is_live for group in self._benches),
+        )
+        return names, (*self._as_drawn, *stepped)
 
     def trippings(self, make: MakeEdit) -> tuple[Tripping, ...]:
         """Return what devices do at each reading of a residual current or trip, under an edit."""
@@ -190,7 +194,7 @@ class Bench:
         return self._live.cut_off(make) if self.live.any() else (None, None)
 
     def _read(
-        self, edits: Sequence[MakeEdit], variations: Sequence[Variation], look: Look
+        self, edits: Sequence[MakeEdit], variations: Sequence[Variation], look: "_Look"
     ) -> Floats:
         """Return readings of the circuit as it may differ, shape (edits, variations, spots)."""
         staged = [(row, edit) for row, edit in enumerate(edits) if isinstance(edit, Staged)]
@@ -208,7 +212,7 @@ class Bench:
         return out
 
     def _read_staged(
-        self, edits: Sequence[Staged], variations: Sequence[Variation], look: Look
+        self, edits: Sequence[Staged], variations: Sequence[Variation], look: "_Look"
     ) -> Floats:
         """Return readings of edits that differ only in the leads and where they were taken."""
         elsewhere = [self._taken_elsewhere(edit) for edit in edits]
@@ -219,13 +223,20 @@ class Bench:
         at = np.tile(np.arange(len(self.spots)), (len(edits), 1))
         for row, taken in enumerate(elsewhere):
             at[row, list(taken)] = [column[spot] for spot in taken.values()]
-        bench = replace(self, procedures=self._refitted(edits[0]), spots=spots)
-        (read,) = bench._read_as_noted([edits[0].make], variations, look)  # noqa: SLF001 (own class)
+        key = edits[0].fits, spots
+        if key not in self._staged:
+            self._staged[key] = replace(self, procedures=self._refitted(edits[0]), spots=spots)
+        (read,) = self._staged[key]._read_as_noted([edits[0].make], variations, look)  # noqa: SLF001 (own class)
         read = np.concatenate([read, np.full((len(variations), 1), np.inf)], axis=-1)
         in_ohm = [self.procedures[spot.test].quantity == "resistance" for spot in self.spots]
         added = np.where(in_ohm, np.array([edit.leads_ohm for edit in edits])[:, None], 0.0)
         out: Floats = np.moveaxis(read[:, at], 1, 0) + added[:, None, :]
         return out
+
+    @cached_property
+    def _staged(self) -> dict[object, "Bench"]:
+        """Benches by what was fitted and read, as far as they were wanted."""
+        return {}
 
     def _refitted(self, edit: Staged) -> dict[str, Procedure]:
         """Return the procedures with what was really fitted."""
@@ -265,62 +276,81 @@ class Bench:
         return found
 
     def _read_as_noted(
-        self, edits: Sequence[MakeEdit], variations: Sequence[Variation], look: Look
+        self, edits: Sequence[MakeEdit], variations: Sequence[Variation], look: "_Look"
     ) -> Floats:
         """Return readings taken as the procedures and the notes say; shape as ``_read``."""
         out = np.empty((len(edits), len(variations), len(self.spots)))
         for group in self._benches:
-            sound, indices = self._sound(group), group.indices
-            changes = [variation.changes(sound) for variation in variations]
-            made = [
-                {**changed, **make({**sound, **changed} if changed else sound)}
-                for make in edits
-                for changed in changes
-            ]
-            read = []
-            for i in range(0, max(1, len(made)), _AT_ONCE):
-                some = slice(i, i + _AT_ONCE)
-                if group.procedure.is_live:
-                    spots = [self.spots[i] for i in indices]
-                    read.append(self._live.read(group.procedure, spots, sound, made[some]))
-                else:
-                    fitted = [v.terminators for v in variations] * len(edits)
-                    read.append(self._read_dead(group, sound, fitted[some], made[some], look))
-            out[..., indices] = np.concatenate(read).reshape(*out.shape[:2], len(indices))
+            out[..., group.indices] = look(self, group, edits, variations)
         return out / self.unit_size
 
-    def _read_dead(
-        self,
-        group: "_Group",
-        sound: Network,
-        fitted: Sequence[Terminators | None],
-        made: Sequence[Edit],
-        look: Look,
+    def _read_group(
+        self, group: "_Group", edits: Sequence[MakeEdit], variations: Sequence[Variation]
     ) -> Floats:
-        """Return readings of one network under edits, with what is fitted under each. [ohm]"""
-        kinds = {t: self._probes(group.indices, t) for t in dict.fromkeys(fitted)}
+        """Return readings of one network, shape (edits, variations, group's). [ohm, V, A]"""
+        sound, probes = self._sound(group), self._all_probes(group, variations)
+        changes = [variation.changes(sound) for variation in variations]
+        made = [
+            {**changed, **make({**sound, **changed} if changed else sound)}
+            for make in edits
+            for changed in changes
+        ]
+        parts = []
+        for i in range(0, max(1, len(made)), _AT_ONCE):
+            some = made[i : i + _AT_ONCE]
+            if group.procedure.is_live:
+                spots = [self.spots[i] for i in group.indices]
+                parts.append(self._live.read(group.procedure, spots, sound, some))
+            else:
+                fitted = [probes[j % len(probes)] for j in range(i, i + len(some))]
+                drawn = self._probes(group.indices, self.terminators)
+                parts.append(resistances(sound, drawn, some, fitted_ohm(drawn, fitted)))
+        return np.concatenate(parts).reshape(len(edits), len(variations), len(group.indices))
+
+    def _glimpse_group(
+        self, group: "_Group", edits: Sequence[MakeEdit], variations: Sequence[Variation]
+    ) -> Floats:
+        """Return what ``_read_group`` does, of dead networks to six figures.
+
+        The first variation is the circuit as drawn, and the others are so near it that what they
+        change follows from there.
+        """
         # With leakage there are so many loops that a glimpse is not quicker.
-        if look is resistances or group.leakage_ohm_m:
-            ohms = dict(fitted_ohm([kinds[t] for t in fitted]))
-            return resistances(sound, kinds[self.terminators], made, ohms)
-        drawn = kinds[self.terminators]
-        if len({probe.fitted for probe in drawn}) == 1:
-            # What all readings have fitted may as well be wiring: then its ohms are one edit more.
-            sound = {**sound, **_as_wiring(drawn)}
-            own = {t: _as_wiring(others) for t, others in kinds.items()}
-            made = [{**edit, **own[t]} for edit, t in zip(made, fitted, strict=True)]
-            probes = [replace(probe, fitted=()) for probe in drawn]
-            return look(sound, probes, made)
-        read = np.empty((len(made), len(group.indices)))
-        for kind, probes in kinds.items():
-            rows = [row for row, one in enumerate(fitted) if one == kind]
-            read[rows] = look(sound, probes, [made[row] for row in rows])
+        if group.procedure.is_live or group.leakage_ohm_m:
+            return self._read_group(group, edits, variations)
+        probes = self._probes(group.indices, self.terminators)
+        key = id(group), len(variations)
+        if key not in self._known_nudges:
+            self._known_nudges[key] = self._nudges(group, variations)
+        quick = nudged(self._sound(group), probes, edits, self._known_nudges[key])
+        read = quick.read[:, None] + quick.moved
+        doubtful = np.flatnonzero(~quick.good.all(axis=1)).tolist()
+        if doubtful:
+            read[doubtful] = self._read_group(group, [edits[i] for i in doubtful], variations)
         return read
 
+    def _nudges(self, group: "_Group", variations: Sequence[Variation]) -> list[Nudge]:
+        """Return what each variation is on the network of a group."""
+        sound, probes = self._sound(group), self._all_probes(group, variations)
+        fitted = fitted_ohm(self._probes(group.indices, self.terminators), probes)
+        return [
+            Nudge(
+                variation.changes(sound),
+                {branch: ohms[row] for branch, ohms in fitted.items() if ohms[row] != branch.r_ohm},
+            )
+            for row, variation in enumerate(variations)
+        ]
 
-def _as_wiring(probes: Sequence[Probe]) -> dict[BranchName, Branch]:
-    """Return what is fitted for probes, for all the same, as branches of a network."""
-    return {("fitted", str(place)): branch for place, branch in enumerate(probes[0].fitted)}
+    @cached_property
+    def _known_nudges(self) -> dict[tuple[int, int], list[Nudge]]:
+        """Variations by group and number, as far as they were wanted."""
+        return {}
+
+    def _all_probes(self, group: "_Group", variations: Sequence[Variation]) -> list[list[Probe]]:
+        """Return the probes of a group of dead readings in each variation."""
+        if group.procedure.is_live:
+            return []
+        return [self._probes(group.indices, variation.terminators) for variation in variations]
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,10 +363,5 @@ class _Group:
     indices: list[int]
 
 
-def glimpsed(network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> Floats:
-    """Return readings by the screen, and exactly where it is not sure. [ohm]"""
-    quick = screened(network, probes, edits)
-    doubtful = np.flatnonzero(~quick.good.all(axis=1)).tolist()
-    if doubtful:
-        quick.read[doubtful] = resistances(network, probes, [edits[i] for i in doubtful])
-    return quick.read
+_Look = Callable[[Bench, _Group, Sequence[MakeEdit], Sequence[Variation]], Floats]
+"""How the readings of a group are worked out: exactly, or to six figures."""

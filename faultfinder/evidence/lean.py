@@ -1,6 +1,6 @@
 """How readings lean on what a drawing does not know: lengths, leakage, terminators, the supply."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -91,21 +91,21 @@ def variations(
     return tuple(names), tuple(stepped)
 
 
-def fitted_ohm(set_ups: Sequence[Sequence[Probe]]) -> Iterator[tuple[Branch, Floats]]:
-    """Yield what the probes of the first set-up fit that is of other ohms in the others.
+def fitted_ohm(probes: Sequence[Probe], set_ups: Sequence[Sequence[Probe]]) -> dict[Branch, Floats]:
+    """Return what probes fit that is of other ohms in any of some set-ups.
 
     Each with its ohms by set-up, shape (set-ups,). [ohm]
     """
     found: dict[Branch, Floats] = {}
     for place, others in enumerate(set_ups):
-        if others is set_ups[0]:
+        if others is probes:
             continue
-        for probe, other in zip(set_ups[0], others, strict=True):
+        for probe, other in zip(probes, others, strict=True):
             for drawn, branch in zip(probe.fitted, other.fitted, strict=True):
                 if branch.r_ohm != drawn.r_ohm:
                     at_rest = np.full(len(set_ups), drawn.r_ohm)
                     found.setdefault(drawn, at_rest)[place] = branch.r_ohm
-    yield from found.items()
+    return found
 
 
 def _parameter(name: BranchName) -> str:

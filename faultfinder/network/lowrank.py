@@ -23,7 +23,7 @@ from math import sqrt
 
 import numpy as np
 
-from faultfinder.network.branch import BranchName, Edit, Network, Probe
+from faultfinder.network.branch import BranchName, Edit, MakeEdit, Network, Probe
 from faultfinder.network.constraints import (
     WIDTH,
     Constraint,
@@ -34,6 +34,7 @@ from faultfinder.network.constraints import (
     series,
 )
 from faultfinder.network.inverses import DOUBTFUL, Flags, careful_solution, plain_inverse
+from faultfinder.network.nudges import Nudge, Nudges
 from faultfinder.network.ports import Directory, Floats, Indices, ports
 
 _MOST_MIXED = 1e8
@@ -52,10 +53,20 @@ class Screened:
         Resistance between the leads; infinity where no path joins them. [ohm]
     good : ndarray of bool, shape (edits, probes)
         Whether it is right to 1e-6, or within what was said not to matter.
+    moved : ndarray, shape (edits, nudges, probes)
+        How small changes of ohms, where any were asked for, change it to first order. [ohm]
     """
 
     read: Floats
     good: Flags
+    moved: Floats
+
+    @classmethod
+    def open(cls, edits: int, probes: int, nudges: int = 0) -> "Screened":
+        """Return readings to be filled in: all open."""
+        shape = edits, probes
+        moved = np.zeros((edits, nudges, probes))
+        return cls(np.full(shape, np.inf), np.ones(shape, dtype=bool), moved)
 
 
 def screened(
@@ -70,16 +81,37 @@ def screened(
     floor_ohm : float
         Errors that do not matter. [ohm]
     """
-    desk = Desk(network, probes, edits)
-    read = np.full((len(edits), len(probes)), np.inf)
-    good = np.ones(read.shape, dtype=bool)
-    by_fitted: dict[object, list[int]] = {}
-    for index, probe in enumerate(probes):
-        if probe.first and probe.second:
-            by_fitted.setdefault(probe.fitted, []).append(index)
-    for indices in by_fitted.values():
-        Fitted(desk, indices, floor_ohm).fill(read, good)
-    return Screened(read, good)
+    return _read(Desk(network, probes, edits), floor_ohm)
+
+
+def nudged(
+    network: Network,
+    probes: Sequence[Probe],
+    makes: Sequence[MakeEdit],
+    nudges: Sequence[Nudge],
+    floor_ohm: float = 1e-9,
+) -> Screened:
+    """Return what ``screened`` does, and how small changes of ohms change it.
+
+    Parameters
+    ----------
+    network, probes, floor_ohm
+        As for ``screened``.
+    makes : sequence of callable
+        The edits, as functions of the network.
+    nudges : sequence of Nudge
+        Small changes of ohms.
+    """
+    desk = Desk(network, probes, [make(network) for make in makes])
+    return _read(desk, floor_ohm, Nudges(network, desk.directory, makes, nudges))
+
+
+def _read(desk: "Desk", floor_ohm: float, nudges: Nudges | None = None) -> Screened:
+    found = Screened.open(len(desk.edits), len(desk.probes), len(nudges or ()))
+    for indices in desk.by_fitted():
+        Fitted(desk, indices, floor_ohm, nudges).fill(found)
+    np.copyto(found.moved, 0.0, where=np.isinf(found.read)[:, None])
+    return found
 
 
 class Desk:
@@ -87,11 +119,7 @@ class Desk:
 
     def __init__(self, network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> None:
         self.network, self.probes, self.edits = network, probes, edits
-        self.directory = directory = Directory(network)
-        for probe in probes:
-            for branch in probe.fitted:
-                directory.node(branch.start)
-                directory.node(branch.end)
+        self.directory = directory = Directory(network, (b for p in probes for b in p.fitted))
         self.leads = [
             (directory.node(probe.first[0]), directory.node(probe.second[0]))
             if probe.first and probe.second
@@ -113,6 +141,14 @@ class Desk:
             for gate in found - {""}:
                 self.gates_of.setdefault(gate, []).append(index)
 
+    def by_fitted(self) -> list[list[int]]:
+        """Return the probes that are on anything, those together that have the same fitted."""
+        alike: dict[object, list[int]] = {}
+        for index, probe in enumerate(self.probes):
+            if probe.first and probe.second:
+                alike.setdefault(probe.fitted, []).append(index)
+        return list(alike.values())
+
     def behind(self, gates: frozenset[str]) -> list[BranchName]:
         """Return the branches that any of these gates breaks or makes."""
         return [name for gate in sorted(gates) for name in self.gated.get(gate, ())]
@@ -121,8 +157,14 @@ class Desk:
 class Fitted:
     """The network with one set of things fitted."""
 
-    def __init__(self, desk: Desk, indices: Sequence[int], floor_ohm: float) -> None:
-        self.desk, self.indices, self.floor_ohm = desk, indices, floor_ohm
+    def __init__(
+        self,
+        desk: Desk,
+        indices: Sequence[int],
+        floor_ohm: float,
+        nudges: Nudges | None = None,
+    ) -> None:
+        self.desk, self.indices, self.floor_ohm, self._nudges = desk, indices, floor_ohm, nudges
         fitted = desk.probes[indices[0]].fitted
         self.ports = ports(desk.network, desk.directory, fitted)
         self.matrix = self.ports.matrix
@@ -151,12 +193,12 @@ class Fitted:
                     crossed |= there
         return (*constraints, *(series(tie) for tie in sorted(crossed - {0})))
 
-    def fill(self, read: Floats, good: Flags) -> None:
+    def fill(self, found: Screened) -> None:
         """Fill in the readings taken with these things fitted."""
         columns = sorted({self.desk.leads[index] for index in self.indices})
         place = {leads: column for column, leads in enumerate(columns)}
         leads = np.array(columns, dtype=np.intp)
-        plain, plain_good = self._plain(leads)
+        plain = self._plain(leads)
         set_ups: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
         for index in self.indices:
             probe = self.desk.probes[index]
@@ -165,33 +207,43 @@ class Fitted:
         tasks: list[Task] = []
         for (operated, joined), some in set_ups.items():
             at = [place[self.desk.leads[index]] for index in some]
-            read[:, some], good[:, some] = plain[:, at], plain_good[:, at]
-            tasks += self._set_up(operated, joined, some, read)
-        self.work(tasks, read, good)
+            found.read[:, some], found.good[:, some] = plain.read[:, at], plain.good[:, at]
+            found.moved[..., some] = plain.moved[..., at]
+            tasks += self._set_up(operated, joined, some, found.read)
+        self.work(tasks, found)
 
-    def _plain(self, leads: Indices) -> tuple[Floats, Flags]:
+    def _plain(self, leads: Indices) -> Screened:
         """Return readings of every edit with nothing operated."""
-        read = np.empty((len(self.constraints), len(leads)))
-        good = np.empty(read.shape, dtype=bool)
+        found = Screened.open(len(self.constraints), len(leads), len(self._nudges or ()))
         seen = self.matrix[:, leads[:, 0]] - self.matrix[:, leads[:, 1]]
         own = seen[leads[:, 0], np.arange(len(leads))] - seen[leads[:, 1], np.arange(len(leads))]
         for numbers, stack in _stacked(self.constraints):
-            step = max(1, _MOST_NUMBERS // max(1, stack.t.shape[1] * len(leads)))
+            step = self._at_once(stack.t.shape[1] * len(leads), len(leads))
             for i in range(0, len(numbers), step):
                 some, part = numbers[i : i + step], stack[i : i + step]
                 facing = np.einsum("nki,nkip->nkp", part.shares, seen[part.rows])
-                read[some], good[some] = self._read(part, facing, own)
+                found.read[some], found.good[some], driven = self._read(part, facing, own)
+                if self._nudges:
+                    changes = [self._nudges.of_edit(number) for number in some.tolist()]
+                    found.moved[some] = self._nudges.moved(
+                        self.matrix, part, leads, driven, changes
+                    )
         parts = self.ports.part[leads]
         crossing = np.flatnonzero(parts[:, 0] != parts[:, 1])
         if crossing.size:
-            held = np.zeros((len(read), len(self.matrix)), dtype=bool)
+            held = np.zeros((len(found.read), len(self.matrix)), dtype=bool)
             held[:, 0] = True
             for number, constraints in enumerate(self.constraints):
                 held[number, [c.rows[0] for c in constraints]] = True
             cut = ~(held[:, parts[crossing, 0]] & held[:, parts[crossing, 1]])
-            read[:, crossing] = np.where(cut, np.inf, read[:, crossing])
-            good[:, crossing] |= cut
-        return read, good
+            found.read[:, crossing] = np.where(cut, np.inf, found.read[:, crossing])
+            found.good[:, crossing] |= cut
+        return found
+
+    def _at_once(self, numbers: int, columns: int) -> int:
+        """Return how many edits to solve at once, with so many numbers each."""
+        nudged = len(self._nudges.rows) * columns if self._nudges else 0
+        return max(1, _MOST_NUMBERS // max(1, numbers, nudged))
 
     def _set_up(
         self,
@@ -212,7 +264,7 @@ class Fitted:
                 *of_gates(desk.network, desk.directory, names, edit),
                 *joined,
             )
-            yield Task(number, self.tied(constraints), some)
+            yield Task(number, self.tied(constraints), some, operated)
         extra = (*gates, *joined)
         if not extra:
             return
@@ -256,7 +308,7 @@ class Fitted:
         both = np.array(pairs, dtype=np.intp).reshape(-1, 2)
         return both[:, 0], both[:, 1]
 
-    def work(self, tasks: "Sequence[Task]", read: Floats, good: Flags) -> None:
+    def work(self, tasks: "Sequence[Task]", into: Screened) -> None:
         """Solve the tasks, those of one shape together."""
         shapes: dict[tuple[int, int], list[Task]] = {}
         for task in tasks:
@@ -266,7 +318,7 @@ class Fitted:
             numbers = np.array([task.number for task in same])
             columns = np.array([task.columns for task in same])
             leads = np.array(self.desk.leads)[columns]
-            step = max(1, _MOST_NUMBERS // max(1, stack.t.shape[1] * WIDTH * columns.shape[1]))
+            step = self._at_once(stack.t.shape[1] * WIDTH * columns.shape[1], columns.shape[1])
             for i in range(0, len(same), step):
                 part, to = stack[i : i + step], leads[i : i + step]
                 rows = part.rows[..., None]
@@ -277,11 +329,18 @@ class Fitted:
                 own = (self.matrix[first, first] - self.matrix[first, second]) - (
                     self.matrix[second, first] - self.matrix[second, second]
                 )
-                found, is_good = self._read(part, facing, own)
+                found, is_good, driven = self._read(part, facing, own)
                 tied = self._held(part, self.ports.part[to])
                 at = numbers[i : i + step, None], columns[i : i + step]
-                read[at] = np.where(tied, found, np.inf)
-                good[at] = is_good | ~tied
+                into.read[at] = np.where(tied, found, np.inf)
+                into.good[at] = is_good | ~tied
+                if self._nudges:
+                    changes = [
+                        self._nudges.of_edit(task.number, task.operated)
+                        for task in same[i : i + step]
+                    ]
+                    moved = self._nudges.moved(self.matrix, part, to, driven, changes)
+                    into.moved[at[0], :, at[1]] = np.swapaxes(moved, 1, 2)
 
     def _held(self, stack: Stack, parts: Indices) -> Flags:
         """Return whether constraints hold the ties of the parts that leads lie in."""
@@ -289,14 +348,16 @@ class Fitted:
         held = (parts == 0) | (rows[:, :, None, None] == parts[:, None]).any(axis=1)
         return np.asarray(held.all(axis=-1) | (parts[..., 0] == parts[..., 1]))
 
-    def _read(self, stack: Stack, facing: Floats, own: Floats) -> tuple[Floats, Flags]:
+    def _read(self, stack: Stack, facing: Floats, own: Floats) -> tuple[Floats, Flags, Floats]:
         between = self._between(stack)
         return self.solved(between, self.is_shunt(stack), facing, own)
 
     def solved(
         self, between: Floats, is_shunt: Flags, facing: Floats, own: Floats
-    ) -> tuple[Floats, Flags]:
+    ) -> tuple[Floats, Flags, Floats]:
         """Return readings, (n, p), and which are good, of n edits with k constraints each.
+
+        Also what each constraint drives in, (n, k, p), with one ampere through the leads.
 
         ``between`` is what the constraints' ports see of one another, (n, k, k), with ``t``, and
         ``is_shunt`` says which are shunt ports, (n, k); ``facing`` is what they see of the leads,
@@ -304,7 +365,7 @@ class Fitted:
         """
         if not between.shape[1]:
             read = np.broadcast_to(own, (len(between), facing.shape[-1]))
-            return read, self._is_good(read, np.zeros_like(read))
+            return read, self._is_good(read, np.zeros_like(read)), facing
         shares = 1.0 / self.root_ohm ** (2.0 * is_shunt - 1.0)
         unit = shares[:, :, None] * shares[:, None]
         inverse, nil, careful = plain_inverse(between * unit)
@@ -324,7 +385,7 @@ class Fitted:
         good &= ~(doubtful | self.is_mixed)[:, None]
         np.maximum(read, 0.0, out=read)
         read[cut] = np.inf
-        return read, good
+        return read, good, driven
 
     def _between(self, stack: Stack) -> Floats:
         """Return what constraints' ports see of one another, (n, k, k), with ``t``."""
@@ -355,6 +416,7 @@ class Task:
     number: int
     constraints: tuple[Constraint, ...]
     columns: list[int]
+    operated: frozenset[str] = frozenset()
 
 
 def _stacked(

@@ -57,11 +57,7 @@ class PairScreen:
             touches[number, [names[name] for name in edit]] = 1.0
         self.touching = touches @ touches.T > 0
         desk = Desk(network, probes, edits)
-        by_fitted: dict[object, list[int]] = {}
-        for index, probe in enumerate(probes):
-            if probe.first and probe.second:
-                by_fitted.setdefault(probe.fitted, []).append(index)
-        self._fitted = [_Paired(desk, some, floor_ohm) for some in by_fitted.values()]
+        self._fitted = [_Paired(desk, some, floor_ohm) for some in desk.by_fitted()]
 
     def interacting(self, edits: Indices) -> Flags:
         """Return which of these edits, by number, act on each other anywhere, (n, n).
@@ -72,17 +68,16 @@ class PairScreen:
 
     def read(self, pairs: Indices) -> Screened:
         """Return readings of pairs of edits by number, (n, 2): shape (n, probes). [ohm]"""
-        read = np.full((len(pairs), len(self._probes)), np.inf)
-        good = np.ones(read.shape, dtype=bool)
+        found = Screened.open(len(pairs), len(self._probes))
         together = self.touching[pairs[:, 0], pairs[:, 1]]
         apart = np.flatnonzero(~together)
         for fitted in self._fitted:
-            fitted.fill(pairs, apart, read, good)
+            fitted.fill(pairs, apart, found)
         if together.any():
             edits = [self._composed(i, j) for i, j in pairs[together].tolist()]
-            found = screened(self._network, self._probes, edits, self._floor_ohm)
-            read[together], good[together] = found.read, found.good
-        return Screened(read, good)
+            whole = screened(self._network, self._probes, edits, self._floor_ohm)
+            found.read[together], found.good[together] = whole.read, whole.good
+        return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -243,7 +238,7 @@ class _Paired:
 
         return either(np.ascontiguousarray(either(sees, some).T), others).T
 
-    def fill(self, pairs: Indices, apart: Indices, read: Floats, good: Flags) -> None:
+    def fill(self, pairs: Indices, apart: Indices, into: Screened) -> None:
         """Fill in the readings of the pairs that are ``apart``."""
         i, j = pairs[apart].T
         plain = self._solve(np.stack([i, j], axis=1), np.arange(len(self._leads)))
@@ -251,27 +246,25 @@ class _Paired:
             np.concatenate([getattr(set_up, name) for set_up in self._set_ups])
             for name in ("columns", "at", "through")
         )
-        found = plain.read[:, at]
+        found, to = plain.read[:, at], np.ix_(apart, columns)
         found[:, through] = np.inf
-        read[np.ix_(apart, columns)], good[np.ix_(apart, columns)] = found, plain.good[:, at]
+        into.read[to], into.good[to] = found, plain.good[:, at]
         for set_up in self._set_ups:
             if set_up.extra >= 0:
                 extra = np.full(len(i), set_up.extra)
                 whole = self._solve(np.stack([i, j, extra], axis=1), set_up.at)
                 to = np.ix_(apart, set_up.columns)
-                read[to], good[to] = whole.read, whole.good
+                into.read[to], into.good[to] = whole.read, whole.good
             one, other = set_up.list_of[i], set_up.list_of[j]
             for own, rest in ((one, j), (other, i)):
                 alone = np.flatnonzero((own >= 0) & ((one < 0) | (other < 0)))
                 if alone.size:
                     some = self._solve(np.stack([own[alone], rest[alone]], axis=1), set_up.at)
                     to = np.ix_(apart[alone], set_up.columns)
-                    read[to], good[to] = some.read, some.good
-            self._both(set_up, pairs, apart[(one >= 0) & (other >= 0)], read, good)
+                    into.read[to], into.good[to] = some.read, some.good
+            self._both(set_up, pairs, apart[(one >= 0) & (other >= 0)], into)
 
-    def _both(
-        self, set_up: _SetUp, pairs: Indices, those: Indices, read: Floats, good: Flags
-    ) -> None:
+    def _both(self, set_up: _SetUp, pairs: Indices, those: Indices, into: Screened) -> None:
         """Fill in pairs of which both have a say in the set-up."""
         desk = self._desk
         names = desk.behind(set_up.operated)
@@ -285,12 +278,11 @@ class _Paired:
                 *set_up.joined,
             )
             tasks.append(Task(number, self._fitted.tied(constraints), set_up.columns.tolist()))
-        self._fitted.work(tasks, read, good)
+        self._fitted.work(tasks, into)
 
     def _solve(self, lists: Indices, at: Indices) -> Screened:
         """Return readings (n, columns) of n edits, each the lists of constraints in its row."""
-        read = np.empty((len(lists), len(at)))
-        good = np.empty(read.shape, dtype=bool)
+        into = Screened.open(len(lists), len(at))
         flat = self._lists
         code = np.zeros(len(lists), dtype=np.int64)
         for each in lists.T:
@@ -322,11 +314,11 @@ class _Paired:
                 between = flat.between.take(ports[:, :, None] * len(flat.between) + ports[:, None])
                 diagonal = np.arange(k)
                 between[:, diagonal, diagonal] += flat.t[places]
-                found, is_good = self._fitted.solved(
+                found, is_good, _ = self._fitted.solved(
                     between, flat.is_shunt[ports], facing[ports], self._own[at]
                 )
-                read[some], good[some] = np.where(cut, np.inf, found), is_good | cut
-        return Screened(read, good)
+                into.read[some], into.good[some] = np.where(cut, np.inf, found), is_good | cut
+        return into
 
 
 def _alike(code: Indices) -> list[Indices]:

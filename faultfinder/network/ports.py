@@ -20,7 +20,7 @@ off ``U M⁻¹ U'``: ``U`` is what each chord's ends see, ``M`` the loops' own o
 A branch in no loop has no entry of ``U``, and its own conductance is exactly zero.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
@@ -36,20 +36,26 @@ _LEAST_LOOP_OHM = 1e-9  # a loop of bolted joints alone; how its current divides
 
 
 class Directory:
-    """Where each branch and node has its row, the same whatever is fitted; ties come after.
+    """Where each branch, thing fitted and node has its row, whatever is fitted; ties come after.
 
     Row 0 is of zeros, the root's. Nodes may be added until a matrix is made.
     """
 
-    def __init__(self, network: Network) -> None:
-        """Give rows to the branches of a network, then to its nodes."""
+    def __init__(self, network: Network, fitted: Iterable[Branch] = ()) -> None:
+        """Give rows to the branches of a network and to what is ever fitted, then to nodes."""
         self.branch = {name: row for row, name in enumerate(network, start=1)}
-        self.first_node = len(network) + 1
+        self.fitted = {
+            branch: row for row, branch in enumerate(dict.fromkeys(fitted), start=len(network) + 1)
+        }
+        self.first_node = 1 + len(network) + len(self.fitted)
         self._nodes: dict[Node, int] = {}
         for branch in network.values():
             self.node(branch.start)
             self.node(branch.end)
         self.drawn = frozenset(self._nodes)
+        for branch in self.fitted:
+            self.node(branch.start)
+            self.node(branch.end)
 
     def node(self, node: Node) -> int:
         """Return the row of a node, a new one if it has none yet."""
@@ -90,7 +96,7 @@ def ports(network: Network, directory: Directory, fitted: Sequence[Branch]) -> P
     """Return what the ports of a network at rest see, with branches fitted to it."""
     branches = [
         *((branch, directory.branch[name]) for name, branch in network.items()),
-        *((branch, 0) for branch in fitted),
+        *((branch, directory.fitted[branch]) for branch in fitted),
     ]
     links = [
         (branch.r_ohm, directory.node(branch.start), directory.node(branch.end), row)
@@ -144,7 +150,7 @@ def _walk(
     return order, max(parts - 1, 0)
 
 
-_Link = tuple[float, int, int, int]  # ohms, node, node, row of the branch or 0
+_Link = tuple[float, int, int, int]  # ohms, node, node, row of the branch
 
 
 def _tree(links: list[_Link], count: int) -> tuple[list[list[tuple[int, float, int]]], list[_Link]]:
@@ -179,7 +185,6 @@ def _close(matrix: Floats, chords: list[_Link]) -> None:
     round_loop = ends[start] - ends[end]
     own = np.diag(round_loop) + r_ohm
     round_loop[np.diag_indices_from(round_loop)] = np.maximum(own, _LEAST_LOOP_OHM)
-    named = np.flatnonzero(row)
-    ends[row[named], named] = -1.0
+    ends[row, np.arange(len(row))] = -1.0
     whitened = np.linalg.solve(np.linalg.cholesky(round_loop), ends.T)
     matrix -= whitened.T @ whitened

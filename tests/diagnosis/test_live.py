@@ -47,7 +47,7 @@ def test_the_quick_look_is_within_half_a_standard_deviation(procedure, system):
         bounds = mode.ohms.from_ohm, mode.ohms.to_ohm
         ohms = np.geomspace(*bounds, 12)
         ends = bench.read([way.edit(r) for way in ways for r in (0.0, 5.0, math.inf)])
-        sampled = curving.sampled_over(bench, ways, bounds)
+        sampled = curving.sampled_over(bench, ways, np.tile(bounds, (len(ways), 1)))
         curves = curving.Curves(ends.reshape(len(ways), 3, -1), sampled)
         found = curves.at(np.broadcast_to(ohms, (len(ways), len(ohms))))
         exact = bench.read([way.edit(r) for way in ways for r in ohms]).reshape(found.shape)
