@@ -283,15 +283,17 @@ class Jury:
         slip_log = self.slip_log
         joint = unit.scaled(scatter)
         slips = self.observed.number & ~joint.used
-        for _ in range(_MOST_SLIPS if read.shape[1] else 0):
-            own = joint.log_given_others() if closely else joint.log_of_left()
-            gain = np.where(joint.used, slip_log - own, -np.inf)
+        rows = np.arange(len(read))
+        for _ in range(_MOST_SLIPS if read.size else 0):
+            own = joint.log_given_others(rows) if closely else joint.log_of_left(rows)
+            gain = np.where(joint.used[rows], slip_log - own, -np.inf)
             worst = gain.argmax(axis=-1)
-            rows = np.flatnonzero(gain[np.arange(len(worst)), worst] > 0)
-            if not rows.size:
+            better = np.flatnonzero(gain[np.arange(len(rows)), worst] > 0)
+            if not better.size:
                 break
-            slips[rows, worst[rows]] = True
-            joint.leave_out(rows, worst[rows])
+            rows, worst = rows[better], worst[better]
+            slips[rows, worst] = True
+            joint.leave_out(rows, worst)
         if closely:
             self._settle(joint, read, scatter)
         whole = joint.variance + (joint.spread**2).sum(-1)
@@ -417,26 +419,28 @@ class _Joint:
         log_det = log_det + np.where(self.used, np.log(self.variance), 0.0).sum(-1)
         return np.asarray(-0.5 * (squares + log_det + self.used.sum(-1) * log(2 * pi)))
 
-    def log_of_left(self) -> Floats:
-        """Return each number's log density once shared errors are settled, shape (h, r)."""
-        return np.asarray(-0.5 * (self.left**2 / self.variance + np.log(2 * pi * self.variance)))
+    def log_of_left(self, rows: Indices) -> Floats:
+        """Return the log densities of some hypotheses' numbers, shared errors settled, (m, r)."""
+        variance = self.variance[rows]
+        return np.asarray(-0.5 * (self.left[rows] ** 2 / variance + np.log(2 * pi * variance)))
 
-    def log_given_others(self) -> Floats:
-        """Return each number's log density given all the others, shape (h, r).
+    def log_given_others(self, rows: Indices) -> Floats:
+        """Return the log density of each of their numbers given all the others, shape (m, r).
 
         From the inverse covariance Q: error [Q e]_i / Q_ii, variance 1 / Q_ii. It differs from what
         is left only where shared errors have moved far to please one reading; where none has, and
         nothing much is left, the quicker figure stands.
         """
-        log_density = self.log_of_left()
-        far = (np.abs(self.shift) > _FAR_SHIFT).any(-1) | (
-            self.left**2 * self.weight > _FAR_LEFT**2
-        ).any(-1)
-        if not far.any():
+        log_density = self.log_of_left(rows)
+        moved = (np.abs(self.shift[rows]) > _FAR_SHIFT).any(-1)
+        is_left = (self.left[rows] ** 2 * self.weight[rows] > _FAR_LEFT**2).any(-1)
+        far = np.flatnonzero(moved | is_left)
+        if not far.size:
             return log_density
-        spread, weight, left = self.spread[far], self.weight[far], self.left[far]
-        own = ((spread @ np.linalg.inv(self.inner[far])) * spread).sum(-1)
-        precision = np.where(self.used[far], weight - weight**2 * own, 1.0)
+        some = rows[far]
+        spread, weight, left = self.spread[some], self.weight[some], self.left[some]
+        own = ((spread @ np.linalg.inv(self.inner[some])) * spread).sum(-1)
+        precision = np.where(self.used[some], weight - weight**2 * own, 1.0)
         off = weight * left / precision
         log_density[far] = -0.5 * (off**2 * precision + np.log(2 * pi / precision))
         return log_density

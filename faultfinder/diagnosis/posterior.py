@@ -18,6 +18,7 @@ from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
 _CLOSER = np.linspace(-1.0, 1.0, 9)
+_CLOSER_NATS = 7.0  # what is so far behind is one in a thousand, and not listed
 _REACH_SD = 3.5
 _WELL_DOWN_NATS = 3.0
 _FINE = 8  # steps between ohms looked at
@@ -188,8 +189,16 @@ def weighed(
     ohms = [candidate.r_ohm for candidate in candidates]
     look = partial(_looks, bench, jury, candidates, spread, scatters)
     first = look(ohms)
-    # Where the likelihood's weight lies is known only now: look there more closely.
-    closer = [_closer(one.r_ohm, one.log) for one in first]
+    # Where the likelihood's weight lies is known only now: look there more closely, but not at what
+    # is too far behind to be told of.
+    mass = [
+        one.log.max() + hypotheses[candidate.index].log_prior + _log_weight(candidate.way)
+        for one, candidate in zip(first, candidates, strict=True)
+    ]
+    closer = [
+        _closer(one.r_ohm, one.log) if own > max(mass) - _CLOSER_NATS else one.r_ohm[:0]
+        for one, own in zip(first, mass, strict=True)
+    ]
     second = look(closer)
     looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
     by_hypothesis: dict[int, list[int]] = {}
@@ -201,6 +210,10 @@ def weighed(
         )
         for index, numbers in by_hypothesis.items()
     ]
+
+
+def _log_weight(way: Way | None) -> float:
+    return log(way.weight) if way else 0.0
 
 
 def _edit(way: Way | None, r_ohm: float) -> MakeEdit:
@@ -291,7 +304,7 @@ def _suspect(
     """Return a hypothesis weighed over its ways and ohms; its probability is set later."""
     ln_ohms, log_mass = [], []
     for way, look, _ in ways:
-        share = log(way.weight) if way else 0.0
+        share = _log_weight(way)
         if hypothesis.ohms is None:
             x, mass = np.zeros(1), look.log + share
         else:
@@ -299,7 +312,7 @@ def _suspect(
             mass = mass + share - log(log(hypothesis.ohms[1] / hypothesis.ohms[0]))
         ln_ohms.append(x)
         log_mass.append(mass)
-    top = [look.log.max() + (log(way.weight) if way else 0.0) for way, look, _ in ways]
+    top = [look.log.max() + _log_weight(way) for way, look, _ in ways]
     way, look, spread = ways[int(np.argmax(top))]
     row = int(look.log.argmax())
     masses = np.concatenate(log_mass)

@@ -23,6 +23,7 @@ from faultfinder.evidence.lean import (
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
 from faultfinder.evidence.staging import Staged
 from faultfinder.network.branch import MakeEdit, Network, Probe
+from faultfinder.network.desk import Desk
 from faultfinder.network.installation import dead_network
 from faultfinder.network.lowrank import nudged
 from faultfinder.network.nudges import Nudge
@@ -318,11 +319,13 @@ class Bench:
         # With leakage there are so many loops that a glimpse is not quicker.
         if group.procedure.is_live or group.leakage_ohm_m:
             return self._read_group(group, edits, variations)
-        probes = self._probes(group.indices, self.terminators)
         key = id(group), len(variations)
+        if id(group) not in self._desks:
+            probes = self._probes(group.indices, self.terminators)
+            self._desks[id(group)] = Desk(self._sound(group), probes)
         if key not in self._known_nudges:
             self._known_nudges[key] = self._nudges(group, variations)
-        quick = nudged(self._sound(group), probes, edits, self._known_nudges[key])
+        quick = nudged(self._desks[id(group)], edits, self._known_nudges[key])
         read = quick.read[:, None] + quick.moved
         doubtful = np.flatnonzero(~quick.good.all(axis=1)).tolist()
         if doubtful:
@@ -340,6 +343,11 @@ class Bench:
             )
             for row, variation in enumerate(variations)
         ]
+
+    @cached_property
+    def _desks(self) -> dict[int, Desk]:
+        """Desks by group, as far as they were wanted."""
+        return {}
 
     @cached_property
     def _known_nudges(self) -> dict[tuple[int, int], list[Nudge]]:

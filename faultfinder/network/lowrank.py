@@ -23,7 +23,7 @@ from math import sqrt
 
 import numpy as np
 
-from faultfinder.network.branch import BranchName, Edit, MakeEdit, Network, Probe
+from faultfinder.network.branch import Edit, MakeEdit, Network, Probe
 from faultfinder.network.constraints import (
     WIDTH,
     Constraint,
@@ -33,13 +33,15 @@ from faultfinder.network.constraints import (
     of_leads,
     series,
 )
+from faultfinder.network.desk import Batch, Desk
 from faultfinder.network.inverses import DOUBTFUL, Flags, careful_solution, plain_inverse
 from faultfinder.network.nudges import Nudge, Nudges
-from faultfinder.network.ports import Directory, Floats, Indices, ports
+from faultfinder.network.ports import Floats, Indices
 
 _MOST_MIXED = 1e8
 _ROUNDING = 32 * float(np.finfo(float).eps)
 _FIGURES = 1e-7  # relative error allowed to a good reading
+_FLOOR_OHM = 1e-9  # errors that do not matter, where nothing else is said
 _MOST_NUMBERS = 1_000_000  # in one array
 
 
@@ -70,7 +72,7 @@ class Screened:
 
 
 def screened(
-    network: Network, probes: Sequence[Probe], edits: Sequence[Edit], floor_ohm: float = 1e-9
+    network: Network, probes: Sequence[Probe], edits: Sequence[Edit], floor_ohm: float = _FLOOR_OHM
 ) -> Screened:
     """Return what each probe reads at d.c. under each edit, quickly.
 
@@ -81,77 +83,32 @@ def screened(
     floor_ohm : float
         Errors that do not matter. [ohm]
     """
-    return _read(Desk(network, probes, edits), floor_ohm)
+    return _read(Batch(Desk(network, probes), edits), floor_ohm)
 
 
-def nudged(
-    network: Network,
-    probes: Sequence[Probe],
-    makes: Sequence[MakeEdit],
-    nudges: Sequence[Nudge],
-    floor_ohm: float = 1e-9,
-) -> Screened:
-    """Return what ``screened`` does, and how small changes of ohms change it.
+def nudged(desk: Desk, makes: Sequence[MakeEdit], nudges: Sequence[Nudge]) -> Screened:
+    """Return what ``screened`` does on a desk, and how small changes of ohms change it.
 
     Parameters
     ----------
-    network, probes, floor_ohm
-        As for ``screened``.
+    desk : Desk
+        The network and the probes.
     makes : sequence of callable
         The edits, as functions of the network.
     nudges : sequence of Nudge
         Small changes of ohms.
     """
-    desk = Desk(network, probes, [make(network) for make in makes])
-    return _read(desk, floor_ohm, Nudges(network, desk.directory, makes, nudges))
+    batch = Batch(desk, [make(desk.network) for make in makes])
+    return _read(batch, _FLOOR_OHM, Nudges(batch, makes, nudges))
 
 
-def _read(desk: "Desk", floor_ohm: float, nudges: Nudges | None = None) -> Screened:
-    found = Screened.open(len(desk.edits), len(desk.probes), len(nudges or ()))
-    for indices in desk.by_fitted():
-        Fitted(desk, indices, floor_ohm, nudges).fill(found)
+def _read(batch: Batch, floor_ohm: float, nudges: Nudges | None = None) -> Screened:
+    desk = batch.desk
+    found = Screened.open(len(batch.edits), len(desk.probes), len(nudges or ()))
+    for indices in desk.by_fitted.values():
+        Fitted(batch, indices, floor_ohm, nudges).fill(found)
     np.copyto(found.moved, 0.0, where=np.isinf(found.read)[:, None])
     return found
-
-
-class Desk:
-    """Everything about a network and its edits that holds whatever is fitted."""
-
-    def __init__(self, network: Network, probes: Sequence[Probe], edits: Sequence[Edit]) -> None:
-        self.network, self.probes, self.edits = network, probes, edits
-        self.directory = directory = Directory(network, (b for p in probes for b in p.fitted))
-        self.leads = [
-            (directory.node(probe.first[0]), directory.node(probe.second[0]))
-            if probe.first and probe.second
-            else (0, 0)
-            for probe in probes
-        ]
-        for probe in probes:
-            list(of_leads(directory, probe))
-        self.at_rest = [of_edit(network, directory, edit) for edit in edits]
-        self.gated: dict[str, list[BranchName]] = {}
-        for name, branch in network.items():
-            if branch.gate:
-                self.gated.setdefault(branch.gate, []).append(name)
-        self.gates_of: dict[str, list[int]] = {}
-        """Edits that gates make a difference to, by gate."""
-        for index, edit in enumerate(edits):
-            found = {b.gate for b in edit.values() if b}
-            found |= {network[name].gate for name in edit if name in network}
-            for gate in found - {""}:
-                self.gates_of.setdefault(gate, []).append(index)
-
-    def by_fitted(self) -> list[list[int]]:
-        """Return the probes that are on anything, those together that have the same fitted."""
-        alike: dict[object, list[int]] = {}
-        for index, probe in enumerate(self.probes):
-            if probe.first and probe.second:
-                alike.setdefault(probe.fitted, []).append(index)
-        return list(alike.values())
-
-    def behind(self, gates: frozenset[str]) -> list[BranchName]:
-        """Return the branches that any of these gates breaks or makes."""
-        return [name for gate in sorted(gates) for name in self.gated.get(gate, ())]
 
 
 class Fitted:
@@ -159,14 +116,14 @@ class Fitted:
 
     def __init__(
         self,
-        desk: Desk,
+        batch: Batch,
         indices: Sequence[int],
         floor_ohm: float,
         nudges: Nudges | None = None,
     ) -> None:
-        self.desk, self.indices, self.floor_ohm, self._nudges = desk, indices, floor_ohm, nudges
-        fitted = desk.probes[indices[0]].fitted
-        self.ports = ports(desk.network, desk.directory, fitted)
+        self.batch, self.indices, self.floor_ohm, self._nudges = batch, indices, floor_ohm, nudges
+        self.desk = desk = batch.desk
+        self.ports = desk.ports(desk.probes[indices[0]].fitted)
         self.matrix = self.ports.matrix
         # Voltages are differences of ohms along paths, shares of a current differences of ones:
         # with ohms in units of the longest path's, all are of the order of one, or less.
@@ -175,11 +132,11 @@ class Fitted:
         most_s = float(-self.matrix[branches, branches].min(initial=0.0))
         # Loops of so few ohms beside paths of so many leave no figures for either.
         self.is_mixed = most_s * self.ports.most_ohm > _MOST_MIXED
-        self.constraints = [self.tied(each) for each in desk.at_rest]
+        self.constraints = [self.tied(each) for each in batch.at_rest]
 
     def tied(self, constraints: tuple[Constraint, ...]) -> tuple[Constraint, ...]:
         """Return constraints with the ties of all parts they join."""
-        if len(self.matrix) == self.desk.directory.nodes.stop:
+        if len(self.matrix) == self.ports.nodes:
             return constraints
         part = self.ports.part
         first_node = self.desk.directory.first_node
@@ -256,9 +213,9 @@ class Fitted:
         desk = self.desk
         names = desk.behind(operated)
         gates = tuple(of_gates(desk.network, desk.directory, names, {}))
-        own = {number for gate in operated for number in desk.gates_of.get(gate, ())}
+        own = {number for gate in operated for number in self.batch.gates_of.get(gate, ())}
         for number in sorted(own):
-            edit = desk.edits[number]
+            edit = self.batch.edits[number]
             constraints = (
                 *of_edit(desk.network, desk.directory, edit, operated),
                 *of_gates(desk.network, desk.directory, names, edit),
@@ -270,7 +227,7 @@ class Fitted:
             return
         rows = [constraint.rows[0] for constraint in extra]
         is_cut = not joined and self.is_cut(gates)
-        touched: Flags = np.ones(len(desk.edits), dtype=bool)
+        touched: Flags = np.ones(len(self.batch.edits), dtype=bool)
         if is_cut:
             # Nothing goes through but what an edit or a lead puts beyond it.
             leads = np.array([desk.leads[index] for index in some])
@@ -281,7 +238,7 @@ class Fitted:
             touched = self.touching(rows)
         for number in np.flatnonzero(touched).tolist():
             if number not in own:
-                yield Task(number, self.tied((*desk.at_rest[number], *extra)), some)
+                yield Task(number, self.tied((*self.batch.at_rest[number], *extra)), some)
 
     def is_cut(self, constraints: tuple[Constraint, ...]) -> bool:
         """Tell whether these are branches in no loop, taken away."""

@@ -13,7 +13,8 @@ import numpy as np
 
 from faultfinder.network.branch import Branch, Edit, MakeEdit, Network
 from faultfinder.network.constraints import Stack, of_edit
-from faultfinder.network.ports import Directory, Floats, Indices
+from faultfinder.network.desk import Batch
+from faultfinder.network.ports import Floats, Indices
 
 Changes = tuple[tuple[int, int, float], ...]
 """Constraint, nudge, and the change of its ``t``."""
@@ -38,13 +39,13 @@ class Nudges:
 
     def __init__(
         self,
-        network: Network,
-        directory: Directory,
+        batch: Batch,
         makes: Sequence[MakeEdit],
         nudges: Sequence[Nudge],
     ) -> None:
-        """Work out what each nudge changes in the network and in the edits."""
-        self._network, self._directory = network, directory
+        """Work out what each nudge changes in the network, and in edits made by functions of it."""
+        network, directory = batch.desk.network, batch.desk.directory
+        self._batch = batch
         ohms = np.zeros((len(nudges), directory.first_node))
         for row, nudge in zip(ohms, nudges, strict=True):
             for name, branch in nudge.branches.items():
@@ -53,9 +54,8 @@ class Nudges:
                 row[directory.fitted[branch]] = r_ohm - branch.r_ohm
         self.rows: Indices = np.flatnonzero(ohms.any(axis=0))
         self._ohms = ohms[:, self.rows]
-        self._edits = [make(network) for make in makes]
         self._nudged: dict[int, list[tuple[int, Network, Edit]]] = {}
-        for number, (make, edit) in enumerate(zip(makes, self._edits, strict=True)):
+        for number, (make, edit) in enumerate(zip(makes, batch.edits, strict=True)):
             for which, nudge in enumerate(nudges):
                 if not edit.keys().isdisjoint(nudge.branches):
                     other = {**network, **nudge.branches}
@@ -69,12 +69,13 @@ class Nudges:
         """Return what nudges change in the constraints of an edit, while gates are operated."""
         if number not in self._nudged:
             return ()
-        at_rest = of_edit(self._network, self._directory, self._edits[number], operated)
+        desk = self._batch.desk
+        at_rest = of_edit(desk.network, desk.directory, self._batch.edits[number], operated)
         return tuple(
             (place, which, new.t - old.t)
             for which, network, edit in self._nudged[number]
             for place, (old, new) in enumerate(
-                zip(at_rest, of_edit(network, self._directory, edit, operated), strict=True)
+                zip(at_rest, of_edit(network, desk.directory, edit, operated), strict=True)
             )
             if new.t != old.t
         )

@@ -13,8 +13,9 @@ import numpy as np
 
 from faultfinder.network.branch import Edit, Network, Probe
 from faultfinder.network.constraints import Constraint, Stack, of_edit, of_gates, of_leads, series
+from faultfinder.network.desk import Batch, Desk
 from faultfinder.network.inverses import Flags
-from faultfinder.network.lowrank import Desk, Fitted, Screened, Task, screened
+from faultfinder.network.lowrank import Fitted, Screened, Task, screened
 from faultfinder.network.ports import Floats, Indices
 
 _MOST_NUMBERS = 200_000  # in one array, so that it stays in cache
@@ -56,8 +57,9 @@ class PairScreen:
         for number, edit in enumerate(edits):
             touches[number, [names[name] for name in edit]] = 1.0
         self.touching = touches @ touches.T > 0
-        desk = Desk(network, probes, edits)
-        self._fitted = [_Paired(desk, some, floor_ohm) for some in desk.by_fitted()]
+        batch = Batch(Desk(network, probes), edits)
+        alike = batch.desk.by_fitted.values()
+        self._fitted = [_Paired(batch, some, floor_ohm) for some in alike]
 
     def interacting(self, edits: Indices) -> Flags:
         """Return which of these edits, by number, act on each other anywhere, (n, n).
@@ -121,14 +123,15 @@ class _SetUp:
 class _Paired:
     """The network with one set of things fitted."""
 
-    def __init__(self, desk: Desk, indices: Sequence[int], floor_ohm: float) -> None:
-        self._desk = desk
-        self._fitted = Fitted(desk, indices, floor_ohm)
+    def __init__(self, batch: Batch, indices: Sequence[int], floor_ohm: float) -> None:
+        self._batch = batch
+        self._desk = desk = batch.desk
+        self._fitted = Fitted(batch, indices, floor_ohm)
         columns = sorted({desk.leads[index] for index in indices})
         self._leads = np.array(columns, dtype=np.intp)
         self._place = {leads: column for column, leads in enumerate(columns)}
         self._tie_sets: list[frozenset[int]] = [frozenset()]
-        self._several: list[tuple[Constraint, ...]] = list(desk.at_rest)
+        self._several: list[tuple[Constraint, ...]] = list(batch.at_rest)
         set_ups: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
         for index in indices:
             joined = tuple(of_leads(desk.directory, desk.probes[index]))
@@ -139,7 +142,7 @@ class _Paired:
         # Each tie is a list of its own, the last ones.
         matrix = self._fitted.matrix
         self._first_tie_list = len(self._several)
-        self._several += [(series(tie),) for tie in range(desk.directory.nodes.stop, len(matrix))]
+        self._several += [(series(tie),) for tie in range(self._fitted.ports.nodes, len(matrix))]
         self._lists = self._flat()
         first, second = self._leads.T
         self._own = (matrix[first, first] - matrix[first, second]) - (
@@ -152,8 +155,8 @@ class _Paired:
         desk, matrix = self._desk, self._fitted.matrix
         names = desk.behind(operated)
         extra = tuple(of_gates(desk.network, desk.directory, names, {}))
-        list_of = np.full(len(desk.edits), -1)
-        own = {number for gate in operated for number in desk.gates_of.get(gate, ())}
+        list_of = np.full(len(self._batch.edits), -1)
+        own = {number for gate in operated for number in self._batch.gates_of.get(gate, ())}
         columns = np.array(some, dtype=np.intp)
         leads = np.array([desk.leads[index] for index in some])
         through = np.zeros(len(some), dtype=bool)
@@ -168,7 +171,7 @@ class _Paired:
             self._several.append((*extra, *joined))
         for number in sorted(special):
             list_of[number] = len(self._several)
-            edit = desk.edits[number]
+            edit = self._batch.edits[number]
             self._several.append(
                 (
                     *of_edit(desk.network, desk.directory, edit, operated),
@@ -271,7 +274,7 @@ class _Paired:
         tasks = []
         for number in those.tolist():
             i, j = pairs[number].tolist()
-            edit = {**desk.edits[i], **desk.edits[j]}
+            edit = {**self._batch.edits[i], **self._batch.edits[j]}
             constraints = (
                 *of_edit(desk.network, desk.directory, edit, set_up.operated),
                 *of_gates(desk.network, desk.directory, names, edit),
@@ -294,7 +297,7 @@ class _Paired:
         for alike in _alike(code):
             sample = lists[alike[0]]
             held = frozenset[int]().union(*(self._tie_sets[t] for t in flat.ties[sample].tolist()))
-            ties = [tie - self._desk.directory.nodes.stop + self._first_tie_list for tie in held]
+            ties = [tie - self._fitted.ports.nodes + self._first_tie_list for tie in held]
             cut = crossing & ~np.isin(parts, [0, *held]).all(axis=1)
             k = int(flat.length[sample].sum()) + len(ties)
             step = max(1, _MOST_NUMBERS // max(1, k * max(k, len(at))))

@@ -79,11 +79,14 @@ class Ports:
         Row of the tie that holds the part a row's node is in; 0 for the root's part.
     most_ohm : float
         The most ohms on any path to the root: what rounding is measured by. [ohm]
+    nodes : int
+        Where the rows of nodes end, and those of ties begin.
     """
 
     matrix: Floats
     part: Indices
     most_ohm: float
+    nodes: int
 
 
 def conducts(branch: Branch, operated: frozenset[str] = frozenset()) -> bool:
@@ -120,7 +123,7 @@ def ports(network: Network, directory: Directory, fitted: Sequence[Branch]) -> P
     most_ohm = float(matrix[nodes, nodes].max(initial=0.0))
     if chords:
         _close(matrix, chords)
-    return Ports(matrix, part, most_ohm)
+    return Ports(matrix, part, most_ohm, nodes.stop)
 
 
 def _walk(

@@ -148,7 +148,7 @@ def _true_readings(
         family.terminators.neutral_ohm * (1 + t.terminator * rng.normal()),
     )
     bench = Bench(replace(circuit, runs=runs), rulebook.procedures, fitted, spots)
-    sound, true = bench.read([no_edit, edit])
+    sound, true = bench.glimpse([no_edit, edit])  # six figures: no instrument shows so many
     insulation = np.array([rulebook.procedures[s.test].quantity == "insulation" for s in spots])
     # Damp and age: all pairs together; a bridge beside them stays what it is.
     better = math.exp(t.leak * rng.normal())
