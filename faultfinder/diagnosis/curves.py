@@ -16,13 +16,10 @@ from itertools import compress
 from math import inf
 
 import numpy as np
-import numpy.typing as npt
 
 from faultfinder.diagnosis.catalogue import Way
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Flags, Floats
-
-Indices = npt.NDArray[np.intp]
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 ENDS_OHM = (0.0, MIDDLE_OHM, inf)

@@ -8,9 +8,9 @@ from math import log
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
-from faultfinder.diagnosis.curves import ENDS_OHM, Curves, Indices, sampled_over
+from faultfinder.diagnosis.curves import ENDS_OHM, Curves, sampled_over
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.lean import Floats, Indices
 from faultfinder.network.branch import MakeEdit
 
 

@@ -18,8 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from faultfinder.diagnosis.likelihood import Indices
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _ROUNDS = 4  # of settling and clipping
 _FIRST_ROUNDS = 12

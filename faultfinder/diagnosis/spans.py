@@ -12,10 +12,10 @@ from math import inf
 
 import numpy as np
 
-from faultfinder.diagnosis.curves import Curves, Indices, cells, ohms_grid
+from faultfinder.diagnosis.curves import Curves, cells, ohms_grid
 from faultfinder.diagnosis.quick import Quick
 from faultfinder.diagnosis.settled import Settled
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _TRIED = 8  # of those they tell, tried to find what leads
 _LEVEL_NATS = 0.3  # about the sound circuit's score, within which nothing is told from it
