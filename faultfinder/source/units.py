@@ -63,7 +63,8 @@ def find_unit(written: str) -> Unit | None:
 def nearest_unit(written: str, quantity: str) -> str:
     """Return the spelling of a unit of `quantity` closest to what was written, or ''.
 
-    A prefix alone is not offered: kg has most of its letters in common with k, and does not mean it.
+    A prefix alone is not offered: kg has more letters in common with k than with kohm, and means
+    neither.
     """
     units = [unit for unit in UNITS if unit.quantity == quantity]
     whole = (s for u in units for s in u.symbols + u.words if s not in _PREFIXES)
