@@ -107,6 +107,16 @@ class Curves:
         some.sampled = self.sampled and self.sampled.only(families)
         return some
 
+    def read_at(self, readings: Indices) -> "Curves":
+        """Return them with each reading taken where another is, (r,); of dead readings."""
+        if self.sampled is not None:
+            raise ValueError("live readings are taken where they are")
+        some = copy(self)
+        for name in _OF_CURVES:
+            setattr(some, name, getattr(self, name)[:, readings])
+        some.__dict__.pop("_ratio", None)
+        return some
+
     def at(self, r_ohm: Floats) -> Floats:
         """Return readings at ohms of shape (families, k), in shape (families, k, r)."""
         r = r_ohm[..., None]

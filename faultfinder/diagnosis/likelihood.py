@@ -139,7 +139,7 @@ class Jury:
             some, there = self.only(bounds), read[..., bounds]
             own = (max(self.scatters) * some.observed.meter.sd(there)) ** 2
             variance = own + some._sound_spread_squared  # noqa: SLF001 (own class)
-            logs += some._beyond_numbers(there, variance).sum(axis=-1)  # noqa: SLF001
+            logs += some._log_chance(some._chance(there, variance)).sum(axis=-1)  # noqa: SLF001
         return logs
 
     def opens(self, read: Floats) -> Floats:
@@ -170,7 +170,7 @@ class Jury:
             own = -0.5 * (error**2 / variance + np.log(2 * pi * variance))
         possible = observed.number & np.isfinite(read)
         own = np.where(possible, np.maximum(own, self.slip_log), self.slip_log)
-        return np.asarray(own + self._beyond_numbers(read, variance))
+        return np.asarray(own + self._log_chance(self._chance(read, variance)))
 
     def only(self, readings: Sequence[int]) -> "Jury":
         """Return a jury that looks at some of the readings."""
@@ -298,9 +298,10 @@ class Jury:
             self._settle(joint, read, scatter)
         whole = joint.variance + (joint.spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
-        total += self._beyond_numbers(read, whole).sum(-1)
+        chance = self._chance(read, whole)
+        total += self._log_chance(chance).sum(-1)
         residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
-        return Fit(total, residual, slips | self._refuted(read, whole))
+        return Fit(total, residual, slips | (chance < _REFUTED))
 
     def _settle(self, joint: "_Joint", read: Floats, scatter: float) -> None:
         """Take accuracy at what is there to be read, not at what was drawn.
@@ -317,18 +318,11 @@ class Jury:
         if rows.size:
             joint.settle(rows, variance[rows])
 
-    def _beyond_numbers(self, read: Floats, variance: Floats) -> Floats:
+    def _log_chance(self, chance: Floats) -> Floats:
         """Return log chances of open readings and of bounds; nil for plain numbers."""
-        logs = np.zeros(read.shape)
-        asked = ~self.observed.number
-        if asked.any():
-            chance = self._chance(read, variance)[..., asked]
-            logs[..., asked] = np.log(np.maximum(chance, self.least_chance))
+        logs, asked = np.zeros(chance.shape), ~self.observed.number
+        logs[..., asked] = np.log(np.maximum(chance[..., asked], self.least_chance))
         return logs
-
-    def _refuted(self, read: Floats, variance: Floats) -> Flags:
-        """Return which open readings and bounds a hypothesis has no place for, shape (h, r)."""
-        return np.asarray(self._chance(read, variance) < _REFUTED)
 
     @property
     def least_chance(self) -> float:

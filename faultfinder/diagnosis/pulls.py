@@ -94,6 +94,8 @@ def leaders_fit(at: AtScatter, misfit: Floats) -> Floats:
     for _ in range(_FIRST_ROUNDS):
         held = ~impossible & (np.abs(misfit - fit) <= 2 * at.width)
         fit = (np.where(held, misfit, fit) @ at.thin) @ at.thin.T
+        if held.all():
+            break
     return np.asarray(fit[0])
 
 
