@@ -175,7 +175,7 @@ def test_no_two_suspects_have_the_same_faults():
     """A row's columns may be exchanged in one switch position or in both: one mistake."""
     named = [suspect.faults for suspect in found(OPEN_EARTH, CROSSED).suspects]
     assert any(fault.set_up for faults in named for fault in faults)
-    assert len({bare(faults) for faults in named}) == len(named)
+    assert len({frozenset(bare(faults)) for faults in named}) == len(named)
 
 
 def longer(circuit, factor):
