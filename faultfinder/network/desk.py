@@ -65,6 +65,8 @@ class Desk:
         Where everything has its row; edits may add nodes.
     leads : list of (int, int)
         Rows of the nodes under each probe's leads.
+    by_fitted : dict of tuple of Branch to list of int
+        The probes that are on anything, by what they have fitted.
     """
 
     def __init__(self, network: Network, probes: Sequence[Probe]) -> None:
@@ -77,7 +79,6 @@ class Desk:
             for probe in probes
         ]
         self.by_fitted: dict[tuple[Branch, ...], list[int]] = {}
-        """The probes that are on anything, by what they have fitted."""
         for index, probe in enumerate(probes):
             list(of_leads(directory, probe))
             if probe.first and probe.second:

@@ -13,7 +13,7 @@ Where ``K`` has no inverse an edit cuts the only path to something. What hangs t
 voltage: it is left out, and readings that would need a current through the cut are infinite.
 Whether a number is nil or only rounding is told by the size of what cancelled; where that cannot
 be told, and where too few figures of a reading are left, it is not ``good``, and is to be worked
-out by ``solve.py``. Nothing from here is to be reported.
+out by ``solve.py``. No reading from here is to be reported.
 """
 
 from collections.abc import Iterator, Sequence
