@@ -325,7 +325,9 @@ class Circuit:
 
     @cached_property
     def _runs(self) -> dict[str, Run]:
-        return {run.name: run for run in self.runs}
+        """The runs by name, written from either end."""
+        turned = {f"{run.downstream}..{run.upstream}": run for run in self.runs}
+        return turned | {run.name: run for run in self.runs}
 
     def point(self, name: str) -> Point | None:
         """Return the point of that name, or None (the board is not a point)."""
@@ -333,8 +335,7 @@ class Circuit:
 
     def run(self, name: str) -> Run | None:
         """Return the run of that name, written from either end, or None."""
-        upstream, _, downstream = name.partition("..")
-        return self._runs.get(name) or self._runs.get(f"{downstream}..{upstream}")
+        return self._runs.get(name)
 
     def outlets(self) -> tuple[Point, ...]:
         """Return the points that readings are taken at as at an outlet, in drawing order."""
