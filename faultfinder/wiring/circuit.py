@@ -326,8 +326,9 @@ class Circuit:
     @cached_property
     def _runs(self) -> dict[str, Run]:
         """The runs by name, written from either end."""
-        turned = {f"{run.downstream}..{run.upstream}": run for run in self.runs}
-        return turned | {run.name: run for run in self.runs}
+        named = {run.name: run for run in self.runs}
+        turned = {"..".join(reversed(name.split(".."))): run for name, run in named.items()}
+        return turned | named
 
     def point(self, name: str) -> Point | None:
         """Return the point of that name, or None (the board is not a point)."""
