@@ -59,28 +59,30 @@ def with_mistakes(
     wiring = [one for one in hypotheses if not any(fault.set_up for fault in one.faults)]
     enough = max(s.log_likelihood + s.hypothesis.log_prior for s in judged.suspects) - BEHIND_NATS
     found = [
-        _blended(suspect, mistake, made)
-        for mistake, made in _spoken_for(bench, jury, hypotheses)
-        for suspect in _beside(bench, jury, wiring, foreseen, made, enough - mistake.log_prior)
+        _blended(suspect, mistake, made, log_share)
+        for mistake, made, log_share in _spoken_for(bench, jury, hypotheses)
+        for suspect in _beside(
+            bench, jury, wiring, foreseen, made, enough - mistake.log_prior - log_share
+        )
     ]
     return judged.with_more([one for one in _by_faults(found) if judged.calls_for(one)])
 
 
 def _spoken_for(
     bench: Bench, jury: Jury, hypotheses: Sequence[Hypothesis]
-) -> list[tuple[Hypothesis, Staged]]:
+) -> list[tuple[Hypothesis, Staged, float]]:
     """Return the ways of mistakes that fit better than a sound circuit, the best first.
 
     Each with the share of the mistake's prior that is its own.
     """
     whole = [
-        (replace(one, log_prior=one.log_prior + log(way.weight)), made)
+        (one, made, log(way.weight))
         for one in hypotheses
         if any(fault.set_up for fault in one.faults)
         for way, made in ((way, way.edit()) for way in one.ways)
         if isinstance(made, Staged) and made.make is no_edit and one.ohms is None
     ]
-    logs = jury.glance(bench.glimpse([no_edit, *(made for _, made in whole)]))
+    logs = jury.glance(bench.glimpse([no_edit, *(made for _, made, _ in whole)]))
     gain = logs[1:] - logs[0]
     best = np.argsort(-gain, kind="stable")[:_MOST_MISTAKES].tolist()
     return [whole[number] for number in best if gain[number] > _SPOKEN_FOR_NATS]
@@ -93,9 +95,8 @@ def _by_faults(found: Sequence[Suspect]) -> list[Suspect]:
         alike.setdefault(suspect.hypothesis.faults, []).append(suspect)
     whole = []
     for same in alike.values():
-        logs = [one.log_likelihood + one.hypothesis.log_prior for one in same]
-        best = same[int(np.argmax(logs))]
-        log_likelihood = float(np.logaddexp.reduce(logs)) - best.hypothesis.log_prior
+        best = max(same, key=lambda one: one.log_likelihood)
+        log_likelihood = float(np.logaddexp.reduce([one.log_likelihood for one in same]))
         whole.append(replace(best, log_likelihood=log_likelihood))
     return whole
 
@@ -134,7 +135,7 @@ def _beside(
     return [suspect for suspect in found if suspect.faults]
 
 
-def _blended(suspect: Suspect, mistake: Hypothesis, made: Staged) -> Suspect:
+def _blended(suspect: Suspect, mistake: Hypothesis, made: Staged, log_share: float) -> Suspect:
     """Return a fault that was judged on a mistaken bench as what it is: a mistake, and a fault."""
     fault = suspect.hypothesis
     both = replace(
@@ -145,4 +146,10 @@ def _blended(suspect: Suspect, mistake: Hypothesis, made: Staged) -> Suspect:
         ohms_of=len(mistake.faults),
     )
     way = BlendedWay(suspect.way, made) if suspect.way else None
-    return replace(suspect, hypothesis=both, way=way, ohms=(None, *suspect.ohms))
+    return replace(
+        suspect,
+        hypothesis=both,
+        way=way,
+        ohms=(None, *suspect.ohms),
+        log_likelihood=suspect.log_likelihood + log_share,
+    )

@@ -61,7 +61,7 @@ class Sampled:
         # One of no width has no ohms: it reads the same wherever it is looked at.
         place = (x - start) / np.where(step > 0, step, 1.0)
         after = np.clip(np.ceil(place).astype(int), 1, self.x.shape[1] - 1)
-        share = place - (after - 1)
+        share = np.minimum(place - (after - 1), 1.0)  # no rounding past the last
         family = np.arange(len(self.read))[:, None]
         one, two = self.read[family, after - 1], self.read[family, after]
         with np.errstate(invalid="ignore"):

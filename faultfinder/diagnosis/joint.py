@@ -11,7 +11,7 @@ from math import log, prod
 
 import numpy as np
 
-from faultfinder.diagnosis.catalogue import Hypothesis, Way
+from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
 from faultfinder.diagnosis.curves import ENDS_OHM, Curves
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.posterior import Quantiles, Suspect, more_closely, weighed
@@ -53,6 +53,12 @@ class JointWay:
     def weight(self) -> float:
         """Its share among all ways of these faults."""
         return prod(way.weight for way in self.ways)
+
+    @property
+    def is_apart(self) -> bool:
+        """Whether they are all at different places: two in one run may share a branch's ohms."""
+        places = [way.fault.at for way in self.ways if isinstance(way, BuiltWay)]
+        return len(set(places)) == len(self.ways)
 
     def edit(self, r_ohm: float = 0.0) -> MakeEdit:
         """Return the edit that makes all, with these ohms where they are open."""
@@ -200,11 +206,12 @@ def _looked_over(
 ) -> list[Candidate]:
     """Return candidates, as hypothesis, way and ohms, with about what each scores there."""
     known: list[Reads | None] = [None] * len(candidates)
-    if not bench.live.any():  # what is read at any ohms follows from three
-        edits = [way.edit(r) for _, way, _ in candidates for r in ENDS_OHM]
-        ends = bench.glimpse(edits).reshape(len(candidates), len(ENDS_OHM), -1)
-        curves = Curves(ends)
-        known = [partial(curves.of, number) for number in range(len(candidates))]
+    apart = [number for number, (_, way, _) in enumerate(candidates) if way.is_apart]
+    if apart and not bench.live.any():  # what is read at any ohms follows from three
+        edits = [candidates[number][1].edit(r) for number in apart for r in ENDS_OHM]
+        curves = Curves(bench.glimpse(edits).reshape(len(apart), len(ENDS_OHM), -1))
+        for place, number in enumerate(apart):
+            known[number] = partial(curves.of, place)
     read = [
         reads(r_ohm) if reads else bench.glimpse([way.edit(r) for r in r_ohm.tolist()])
         for (_, way, r_ohm), reads in zip(candidates, known, strict=True)

@@ -18,7 +18,7 @@ from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
 _CLOSER = np.linspace(-1.0, 1.0, 9)
-_CLOSER_NATS = 7.0  # what is so far behind is one in a thousand, and not listed
+_CLOSER_NATS = 7.0  # what tops so far behind is about one in a thousand: hardly ever listed
 _REACH_SD = 3.5
 _WELL_DOWN_NATS = 3.0
 _FINE = 8  # steps between ohms looked at

@@ -129,8 +129,8 @@ def _scored(jury: Jury, families: Families) -> _Scores:
     bounds = settled(jury, lean.read, jury.spread(lean))
     scores = bounds.at_suiting()
     tops = scores.about(lean.read)
-    scatters = bounds.that_matter(float(tops.max()), _SCATTER_NATS)
     leader = float((tops + log_prior[[leader.family for leader in leaders]]).max())
+    scatters = bounds.that_matter(leader - float(log_prior.max()), _SCATTER_NATS)
     average = np.full(len(log_prior), -inf)
     enough = leader - BEHIND_NATS - log_prior
     enough[families.sound] = -inf

@@ -107,7 +107,9 @@ class Asker:
         """Return who leads: one of the leading group that has these faults and more, if any."""
         faults = set(suspect.hypothesis.faults)
         leading = [one for one, group in self.listed if group == 1]
-        return next((one for one in leading if faults < set(one.hypothesis.faults)), leading[0])
+        first = leading[0]
+        wider = (one for one in leading if faults < set(one.hypothesis.faults))
+        return first if faults == set(first.hypothesis.faults) else next(wider, first)
 
     def _standing(self, suspect: Suspect, leader: Suspect) -> Standing:
         faults = suspect.hypothesis.faults

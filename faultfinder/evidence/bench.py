@@ -95,14 +95,13 @@ class Bench:
         return live_circuit(self.installation, self.circuit)
 
     def _sound(self, group: "_Group") -> Network:
-        key = id(group)
-        if key not in self._networks:
-            self._networks[key] = self._sound_of(group)
-        return self._networks[key]
+        if group not in self._networks:
+            self._networks[group] = self._sound_of(group)
+        return self._networks[group]
 
     @cached_property
-    def _networks(self) -> dict[int, Network]:
-        """Networks by group, as far as they were wanted; groups are this bench's own."""
+    def _networks(self) -> dict["_Group", Network]:
+        """Networks by group, as far as they were wanted."""
         return {}
 
     def _sound_of(self, group: "_Group") -> Network:
@@ -319,14 +318,15 @@ class Bench:
         # With leakage there are so many loops that a glimpse is not quicker.
         if group.procedure.is_live or group.leakage_ohm_m:
             return self._read_group(group, edits, variations)
-        key = id(group), len(variations)
-        if id(group) not in self._desks:
+        if group not in self._desks:
             probes = self._probes(group.indices, self.terminators)
-            self._desks[id(group)] = Desk(self._sound(group), probes)
-        if key not in self._known_nudges:
-            self._known_nudges[key] = self._nudges(group, variations)
-        quick = nudged(self._desks[id(group)], edits, self._known_nudges[key])
-        read = quick.read[:, None] + quick.moved
+            self._desks[group] = Desk(self._sound(group), probes)
+        varied = len(variations) > 1
+        if varied and group not in self._known_nudges:
+            self._known_nudges[group] = self._nudges(group, variations[1:])
+        quick = nudged(self._desks[group], edits, self._known_nudges[group] if varied else [])
+        drawn = quick.read[:, None]
+        read = np.concatenate([drawn, drawn + quick.moved], axis=1)
         doubtful = np.flatnonzero(~quick.good.all(axis=1)).tolist()
         if doubtful:
             read[doubtful] = self._read_group(group, [edits[i] for i in doubtful], variations)
@@ -345,13 +345,13 @@ class Bench:
         ]
 
     @cached_property
-    def _desks(self) -> dict[int, Desk]:
+    def _desks(self) -> dict["_Group", Desk]:
         """Desks by group, as far as they were wanted."""
         return {}
 
     @cached_property
-    def _known_nudges(self) -> dict[tuple[int, int], list[Nudge]]:
-        """Variations by group and number, as far as they were wanted."""
+    def _known_nudges(self) -> dict["_Group", list[Nudge]]:
+        """What each variation but the first is, by group, as far as it was wanted."""
         return {}
 
     def _all_probes(self, group: "_Group", variations: Sequence[Variation]) -> list[list[Probe]]:
@@ -361,7 +361,7 @@ class Bench:
         return [self._probes(group.indices, variation.terminators) for variation in variations]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Group:
     """Readings that are taken on one network, by their places in the bench."""
 

@@ -12,7 +12,7 @@ from faultfinder.network.ports import Directory, Indices, Ports, ports
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SetUp:
+class Rig:
     """What is operated and joined for some of the probes.
 
     Attributes
@@ -47,11 +47,11 @@ class SetUp:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Arranged:
-    """A desk with one set of things fitted: its ports, all pairs of leads (n, 2), its set-ups."""
+    """A desk with one set of things fitted: its ports, all pairs of leads (n, 2), its rigs."""
 
     ports: Ports
     leads: Indices
-    set_ups: list[SetUp]
+    rigs: list[Rig]
 
 
 class Desk:
@@ -109,7 +109,7 @@ class Desk:
         for index in those:
             joined = tuple(of_leads(self.directory, self.probes[index]))
             alike.setdefault((self.probes[index].operated, joined), []).append(index)
-        set_ups = []
+        rigs = []
         for (operated, joined), columns in alike.items():
             names = self._behind(operated)
             gates = tuple(of_gates(self.network, self.directory, names, {}))
@@ -120,8 +120,8 @@ class Desk:
             in_loops = seen.matrix[np.ix_(rows, rows)].any()
             is_branch = max(rows, default=0) < self.directory.first_node
             is_cut = bool(gates) and not joined and is_branch and not in_loops
-            set_ups.append(
-                SetUp(
+            rigs.append(
+                Rig(
                     operated,
                     joined,
                     np.array(columns, dtype=np.intp),
@@ -132,7 +132,7 @@ class Desk:
                     is_cut & (sees[:, first] != sees[:, second]).any(axis=0),
                 )
             )
-        return Arranged(seen, np.array(leads, dtype=np.intp), set_ups)
+        return Arranged(seen, np.array(leads, dtype=np.intp), rigs)
 
 
 class Batch:
@@ -160,11 +160,11 @@ class Batch:
             for gate in found - {""}:
                 self.gates_of.setdefault(gate, []).append(index)
 
-    def while_set_up(self, set_up: SetUp, edit: Edit) -> tuple[Constraint, ...]:
-        """Return what an edit that gates make a difference to asks in a set-up, and all else."""
+    def while_rigged(self, rig: Rig, edit: Edit) -> tuple[Constraint, ...]:
+        """Return what an edit asks while a rig stands, what its gates ask included."""
         network, directory = self.desk.network, self.desk.directory
         return (
-            *of_edit(network, directory, edit, set_up.operated),
-            *of_gates(network, directory, set_up.names, edit),
-            *set_up.joined,
+            *of_edit(network, directory, edit, rig.operated),
+            *of_gates(network, directory, rig.names, edit),
+            *rig.joined,
         )

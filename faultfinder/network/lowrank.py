@@ -30,7 +30,7 @@ from faultfinder.network.constraints import (
     Stack,
     series,
 )
-from faultfinder.network.desk import Batch, Desk, SetUp
+from faultfinder.network.desk import Batch, Desk, Rig
 from faultfinder.network.inverses import DOUBTFUL, Flags, careful_solution, plain_inverse
 from faultfinder.network.nudges import Nudge, Nudges
 from faultfinder.network.ports import Floats, Indices
@@ -121,7 +121,7 @@ class Fitted:
         self.batch, self.floor_ohm, self._nudges = batch, floor_ohm, nudges
         self.desk = desk = batch.desk
         arranged = desk.arranged(fitted)
-        self.ports, self.leads, self.set_ups = arranged.ports, arranged.leads, arranged.set_ups
+        self.ports, self.leads, self.rigs = arranged.ports, arranged.leads, arranged.rigs
         self.matrix = self.ports.matrix
         # Voltages are differences of ohms along paths, shares of a current differences of ones:
         # with ohms in units of the longest path's, all are of the order of one, or less.
@@ -152,11 +152,11 @@ class Fitted:
         """Fill in the readings taken with these things fitted."""
         plain = self._plain(self.leads)
         tasks: list[Task] = []
-        for set_up in self.set_ups:
-            to, at = set_up.columns, set_up.at
+        for rig in self.rigs:
+            to, at = rig.columns, rig.at
             found.read[:, to], found.good[:, to] = plain.read[:, at], plain.good[:, at]
             found.moved[..., to] = plain.moved[..., at]
-            tasks += self._tasks(set_up, found.read)
+            tasks += self._tasks(rig, found.read)
         self.work(tasks, found)
 
     def _plain(self, leads: Indices) -> Screened:
@@ -192,28 +192,28 @@ class Fitted:
         nudged = len(self._nudges.rows) * columns if self._nudges else 0
         return max(1, _MOST_NUMBERS // max(1, numbers, nudged))
 
-    def _tasks(self, set_up: SetUp, read: Floats) -> "Iterator[Task]":
+    def _tasks(self, rig: Rig, read: Floats) -> "Iterator[Task]":
         """Set readings that follow from the plain ones; yield what is to be solved."""
-        batch, columns = self.batch, set_up.columns
-        own = {number for gate in set_up.operated for number in batch.gates_of.get(gate, ())}
+        batch, columns = self.batch, rig.columns
+        own = {number for gate in rig.operated for number in batch.gates_of.get(gate, ())}
         for number in sorted(own):
-            constraints = self.tied(batch.while_set_up(set_up, batch.edits[number]))
-            yield Task(number, constraints, columns, set_up.operated)
-        if not set_up.extra:
+            constraints = self.tied(batch.while_rigged(rig, batch.edits[number]))
+            yield Task(number, constraints, columns, rig.operated)
+        if not rig.extra:
             return
         touched: Flags = np.ones(len(batch.edits), dtype=bool)
-        if set_up.is_cut:
+        if rig.is_cut:
             # Nothing goes through but what an edit or a lead puts beyond it.
-            read[:, columns[set_up.through]] = np.inf
-            touched = self.touching(set_up)
+            read[:, columns[rig.through]] = np.inf
+            touched = self.touching(rig)
         for number in np.flatnonzero(touched).tolist():
             if number not in own:
-                constraints = self.tied((*batch.at_rest[number], *set_up.extra))
-                yield Task(number, constraints, columns, set_up.operated)
+                constraints = self.tied((*batch.at_rest[number], *rig.extra))
+                yield Task(number, constraints, columns, rig.operated)
 
-    def touching(self, set_up: SetUp) -> Flags:
+    def touching(self, rig: Rig) -> Flags:
         """Return which edits the cuts of a set-up see."""
-        rows = [constraint.rows[0] for constraint in set_up.extra]
+        rows = [constraint.rows[0] for constraint in rig.extra]
         touched = np.zeros(len(self.constraints), dtype=bool)
         of_edits, their_rows = self._rows
         touched[of_edits[(self.matrix[rows] != 0).any(axis=0)[their_rows]]] = True
@@ -324,8 +324,8 @@ class Fitted:
 
     def is_shunt(self, stack: Stack) -> Flags:
         """Return which constraints are of shunt ports, shape of ``t``."""
-        nodes, rows = self.desk.directory.nodes, stack.rows[..., 0]
-        return np.asarray((rows >= nodes.start) & (rows < nodes.stop))
+        rows = stack.rows[..., 0]
+        return np.asarray((rows >= self.desk.directory.first_node) & (rows < self.ports.nodes))
 
     def _is_good(self, read: Floats, size: Floats) -> Flags:
         error = _ROUNDING * (self.ports.most_ohm + size)

@@ -13,7 +13,7 @@ import numpy as np
 
 from faultfinder.network.branch import Branch, Edit, Network, Probe
 from faultfinder.network.constraints import Constraint, Stack, series
-from faultfinder.network.desk import Batch, Desk, SetUp
+from faultfinder.network.desk import Batch, Desk, Rig
 from faultfinder.network.inverses import Flags
 from faultfinder.network.lowrank import Fitted, Screened, Task, screened
 from faultfinder.network.ports import Floats, Indices
@@ -102,13 +102,13 @@ class _Lists:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Listed:
-    """A set-up, with each edit's list of constraints in it.
+    """A rig, with each edit's list of constraints in it.
 
     ``list_of`` is -1 where that is as at rest; ``extra`` is the list that all have besides, -1 for
     none. An edit with a list of its own needs no extra.
     """
 
-    set_up: SetUp
+    rig: Rig
     list_of: Indices
     extra: int
 
@@ -122,7 +122,7 @@ class _Paired:
         self._leads = self._fitted.leads
         self._tie_sets: list[frozenset[int]] = [frozenset()]
         self._several: list[tuple[Constraint, ...]] = list(batch.at_rest)
-        self._set_ups = [self._listed(set_up) for set_up in self._fitted.set_ups]
+        self._rigs = [self._listed(rig) for rig in self._fitted.rigs]
         matrix = self._fitted.matrix
         # Each tie is a list of its own, the last ones.
         self._first_tie_list = len(self._several)
@@ -133,20 +133,20 @@ class _Paired:
             matrix[second, first] - matrix[second, second]
         )
 
-    def _listed(self, set_up: SetUp) -> _Listed:
+    def _listed(self, rig: Rig) -> _Listed:
         batch = self._batch
         list_of = np.full(len(batch.edits), -1)
         extra = -1
-        special = {number for gate in set_up.operated for number in batch.gates_of.get(gate, ())}
-        if set_up.is_cut:
-            special |= set(np.flatnonzero(self._fitted.touching(set_up)).tolist())
-        elif set_up.extra:
+        special = {number for gate in rig.operated for number in batch.gates_of.get(gate, ())}
+        if rig.is_cut:
+            special |= set(np.flatnonzero(self._fitted.touching(rig)).tolist())
+        elif rig.extra:
             extra = len(self._several)
-            self._several.append(set_up.extra)
+            self._several.append(rig.extra)
         for number in sorted(special):
             list_of[number] = len(self._several)
-            self._several.append(batch.while_set_up(set_up, batch.edits[number]))
-        return _Listed(set_up, list_of, extra)
+            self._several.append(batch.while_rigged(rig, batch.edits[number]))
+        return _Listed(rig, list_of, extra)
 
     def _flat(self) -> _Lists:
         fitted = self._fitted
@@ -180,7 +180,7 @@ class _Paired:
         # What needs a part of the network held may act on all that is held.
         tied = flat.ties[edits] > 0
         found |= tied[:, None] | tied
-        for listed in self._set_ups:
+        for listed in self._rigs:
             own = np.flatnonzero(listed.list_of[edits] >= 0)
             if own.size:
                 seen = self._seen(listed.list_of[edits[own]], edits)
@@ -212,35 +212,35 @@ class _Paired:
         i, j = pairs[apart].T
         plain = self._solve(np.stack([i, j], axis=1), np.arange(len(self._leads)))
         columns, at, through = (
-            np.concatenate([getattr(set_up, name) for set_up in self._fitted.set_ups])
+            np.concatenate([getattr(rig, name) for rig in self._fitted.rigs])
             for name in ("columns", "at", "through")
         )
         found, to = plain.read[:, at], np.ix_(apart, columns)
         found[:, through] = np.inf
         into.read[to], into.good[to] = found, plain.good[:, at]
-        for listed in self._set_ups:
-            set_up = listed.set_up
+        for listed in self._rigs:
+            rig = listed.rig
             if listed.extra >= 0:
                 extra = np.full(len(i), listed.extra)
-                whole = self._solve(np.stack([i, j, extra], axis=1), set_up.at)
-                to = np.ix_(apart, set_up.columns)
+                whole = self._solve(np.stack([i, j, extra], axis=1), rig.at)
+                to = np.ix_(apart, rig.columns)
                 into.read[to], into.good[to] = whole.read, whole.good
             one, other = listed.list_of[i], listed.list_of[j]
             for own, rest in ((one, j), (other, i)):
                 alone = np.flatnonzero((own >= 0) & ((one < 0) | (other < 0)))
                 if alone.size:
-                    some = self._solve(np.stack([own[alone], rest[alone]], axis=1), set_up.at)
-                    to = np.ix_(apart[alone], set_up.columns)
+                    some = self._solve(np.stack([own[alone], rest[alone]], axis=1), rig.at)
+                    to = np.ix_(apart[alone], rig.columns)
                     into.read[to], into.good[to] = some.read, some.good
-            self._both(set_up, pairs, apart[(one >= 0) & (other >= 0)], into)
+            self._both(rig, pairs, apart[(one >= 0) & (other >= 0)], into)
 
-    def _both(self, set_up: SetUp, pairs: Indices, those: Indices, into: Screened) -> None:
-        """Fill in pairs of which both have a say in the set-up."""
+    def _both(self, rig: Rig, pairs: Indices, those: Indices, into: Screened) -> None:
+        """Fill in pairs of which both have a say in what a rig reads."""
         edits, tasks = self._batch.edits, []
         for number in those.tolist():
             i, j = pairs[number].tolist()
-            constraints = self._batch.while_set_up(set_up, {**edits[i], **edits[j]})
-            tasks.append(Task(number, self._fitted.tied(constraints), set_up.columns))
+            constraints = self._batch.while_rigged(rig, {**edits[i], **edits[j]})
+            tasks.append(Task(number, self._fitted.tied(constraints), rig.columns))
         self._fitted.work(tasks, into)
 
     def _solve(self, lists: Indices, at: Indices) -> Screened:

@@ -7,7 +7,7 @@ readings in other rows.
 from dataclasses import replace
 
 import pytest
-from modelled import BRANCHED, LINE, RULEBOOK, case, readings
+from modelled import BRANCHED, LINE, LONG, RULEBOOK, case, readings
 
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.diagnosis.foretell import foretell
@@ -112,3 +112,29 @@ def test_a_mistake_alone_needs_no_fault_beside_it():
 def test_a_fault_alone_needs_no_mistake_beside_it():
     found = diagnose(case(BRANCHED, [POOR_NEUTRAL]), RULEBOOK)
     assert not any(s.is_set_up and s.is_wiring for s in found.suspects)
+
+
+def test_a_row_from_far_away_and_one_wrong_digit_call_for_no_fault():
+    """The row of the third outlet was read at the last; A-E of the sixth is ten times too high.
+
+    Which outlet it was is not known, so that a mistake alone is averaged over all of them: a fault
+    beside it that changes nothing is no likelier for being looked at with the right one.
+    """
+    names = [point.name for point in LONG.points]
+    sound = {(r.spot.at, r.spot.switch, r.spot.between): r for r in readings(LONG)}
+    amounts = {spot: reading.amount for spot, reading in sound.items()}
+    for at, switch, between in sound:
+        if at == names[2]:
+            amounts[at, switch, between] = sound[names[-1], switch, between].amount
+    slipped = (names[5], "on", "A-E")
+    amounts[slipped] = Amount(10 * amounts[slipped].value, "=")
+    taken = [replace(reading, amount=amounts[spot]) for spot, reading in sound.items()]
+    found = diagnose(case(LONG, taken=taken), RULEBOOK, (_row_read_elsewhere(names[2]),))
+    (leader,) = found.leading
+    assert [fault.set_up for fault in leader.faults] == ["row-of-another-outlet"]
+    assert not any(s.is_set_up and s.is_wiring for s in found.suspects)
+    assert found.why[0].standing == "leads"
+
+
+def _row_read_elsewhere(at):
+    return Fault("set-up", (), at, set_up="row-of-another-outlet")

@@ -61,6 +61,20 @@ def test_the_quick_look_is_within_half_a_standard_deviation(procedure, system):
         assert bad.mean() <= (0.03 if jumps else 0.0)
 
 
+def test_samples_end_where_ranges_do():
+    """At either end of any range a sample is what was worked out there, and never past it."""
+    live = np.array([True])
+    ohms = np.array([[0.01, 2e6], [0.05, 20.0], [1.0, 1.0]])
+    x = curving.ohms_grid(ohms)
+    read = np.linspace(5.0, 0.0, x.shape[1]) * np.ones((len(x), 1))
+    samples = curving.Sampled(live, x, read[..., None])
+    ends = samples.at(np.log(ohms))[..., 0]
+    last = [read[row, np.flatnonzero(x[row] == x[row].max())[0]] for row in range(2)]
+    assert ends[:2, 0] == pytest.approx(5.0)
+    assert ends[:2, 1] == pytest.approx(last)
+    assert (samples.at(np.log(ohms) + 1e-12) >= 0.0).all()
+
+
 def found(fault, *tests):
     """Return the diagnosis of readings as the model gives them, to the last digit people write."""
     spots = tuple(s for test in tests for s in spots_of(RULEBOOK.procedures[test], TWO))

@@ -264,6 +264,17 @@ def test_readings_with_slopes_are_the_readings(data):
     assert np.all(lean.slopes >= -1e-9 * np.where(np.isfinite(lean.read), lean.read, 0)[..., None])
 
 
+@pytest.mark.parametrize("at_once", [1, 3, 4])
+def test_slopes_are_the_same_however_many_edits_are_solved_at_once(monkeypatch, at_once):
+    """Where a batch begins with a terminator off what is drawn, too."""
+    edits = [sound, steps_of("S1", ("A", "N"), 20.0, Step("bridge"))]
+    whole = bench(CIRCUIT, "terminated").lean(edits)
+    monkeypatch.setattr("faultfinder.evidence.bench._AT_ONCE", at_once)
+    parts = bench(CIRCUIT, "terminated").lean(edits)
+    assert parts.read == pytest.approx(whole.read, rel=1e-12)
+    assert parts.slopes == pytest.approx(whole.slopes, abs=10 * ON_A_SUM)
+
+
 def test_the_first_spots_alone():
     lean = bench(CIRCUIT, "terminated").lean([sound])
     first = lean.first(4)

@@ -17,7 +17,8 @@ from strategies import MILD_OHMS, NODES, circuits, edits, faults, networks, prob
 from faultfinder.diagnosis.catalogue import catalogue, hypothesis
 from faultfinder.evidence.bench import Bench
 from faultfinder.network.branch import Branch, Probe, edited
-from faultfinder.network.lowrank import screened
+from faultfinder.network.desk import Desk
+from faultfinder.network.lowrank import nudged, screened
 from faultfinder.network.pairs import PairScreen
 from faultfinder.network.solve import resistances
 from faultfinder.network.wiring import network_of
@@ -186,3 +187,15 @@ def test_a_glimpse_of_a_bench_is_its_reading_to_six_figures(data):
     assert (np.isfinite(quick) == np.isfinite(exact)).all()
     number = np.isfinite(exact)
     assert quick[number] == pytest.approx(exact[number], rel=FIGURES, abs=FLOOR_OHM)
+
+
+def test_a_desk_reads_later_edits_with_nodes_of_their_own():
+    """A joint by way of a node that nothing had when the desk was first used."""
+    network = {("a",): Branch(A, B, 4.0), ("b",): Branch(B, C, 2.0)}
+    probes = [Probe((A,), (C,))]
+    way_round = {("up",): Branch(A, D, 1.0), ("down",): Branch(D, C, 2.0)}
+    desk = Desk(network, probes)
+    first = nudged(desk, [lambda _: {}], [])
+    second = nudged(desk, [lambda _: way_round, lambda _: {}], [])
+    assert first.read == pytest.approx(np.array([[6.0]]))
+    assert second.read == pytest.approx(np.array([[2.0], [6.0]]))  # 3 beside 6 ohm
