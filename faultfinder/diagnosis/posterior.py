@@ -12,6 +12,7 @@ from faultfinder.diagnosis.curves import cells
 from faultfinder.diagnosis.families import Families, families
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.screen import Candidate, screen
+from faultfinder.diagnosis.stretches import stretched
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
@@ -186,20 +187,26 @@ def weighed(
         for candidate in candidates
     ]
     spread = jury.spread(bench.glimpse_lean(best))
-    ohms = [candidate.r_ohm for candidate in candidates]
-    look = partial(_looks, bench, jury, candidates, spread, scatters)
-    first = look(ohms)
+    look = partial(_looks, bench, jury, scatters)
+    first = look(candidates, spread, [candidate.r_ohm for candidate in candidates])
     # Where the likelihood's weight lies is known only now: look there more closely, but not at what
     # is too far behind to be told of.
     mass = [
         one.log.max() + hypotheses[candidate.index].log_prior + _log_weight(candidate.way)
         for one, candidate in zip(first, candidates, strict=True)
     ]
+    least = max(mass) - _CLOSER_NATS
+    candidates, beside, whose = stretched(bench, hypotheses, candidates, mass, least)
+    if beside:
+        first += look(beside, spread[whose], [candidate.r_ohm for candidate in beside])
+        candidates += beside
+        mass += [mass[number] for number in whose]
+        spread = np.concatenate([spread, spread[whose]])
     closer = [
-        _closer(one.r_ohm, one.log) if own > max(mass) - _CLOSER_NATS else one.r_ohm[:0]
+        _closer(one.r_ohm, one.log) if own > least else one.r_ohm[:0]
         for one, own in zip(first, mass, strict=True)
     ]
-    second = look(closer)
+    second = look(candidates, spread, closer)
     looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
@@ -243,9 +250,9 @@ class _Look:
 def _looks(
     bench: Bench,
     jury: Jury,
+    scatters: Sequence[float],
     candidates: Sequence[Candidate],
     spread: Floats,
-    scatters: Sequence[float],
     ohms: Sequence[Floats],
 ) -> list[_Look]:
     """Return a look at each candidate at the ohms wanted, all in one batch."""
