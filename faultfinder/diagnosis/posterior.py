@@ -195,15 +195,14 @@ def weighed(
         one.log.max() + hypotheses[candidate.index].log_prior + _log_weight(candidate.way)
         for one, candidate in zip(first, candidates, strict=True)
     ]
-    least = max(mass) - _CLOSER_NATS
-    candidates, beside, whose = stretched(bench, hypotheses, candidates, mass, least)
+    candidates, beside, whose = stretched(bench, hypotheses, candidates, mass)
     if beside:
         first += look(beside, spread[whose], [candidate.r_ohm for candidate in beside])
         candidates += beside
         mass += [mass[number] for number in whose]
         spread = np.concatenate([spread, spread[whose]])
     closer = [
-        _closer(one.r_ohm, one.log) if own > least else one.r_ohm[:0]
+        _closer(one.r_ohm, one.log) if own > max(mass) - _CLOSER_NATS else one.r_ohm[:0]
         for one, own in zip(first, mass, strict=True)
     ]
     second = look(candidates, spread, closer)

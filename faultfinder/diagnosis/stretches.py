@@ -8,11 +8,9 @@ three, by Gauss's rule: what is a polynomial of the fifth degree along the stret
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
-from math import inf, sqrt
+from math import exp, inf, sinh, sqrt
 
-import numpy as np
-
-from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis
+from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
 from faultfinder.diagnosis.curves import ENDS_OHM, Curves
 from faultfinder.diagnosis.screen import Candidate
 from faultfinder.evidence.bench import Bench
@@ -20,7 +18,8 @@ from faultfinder.evidence.bench import Bench
 _NODES = tuple(zip((-sqrt(0.6), 0.0, sqrt(0.6)), (5 / 18, 8 / 18, 5 / 18), strict=True))
 """Gauss's three places from the middle of a stretch, in halves of it, and shares of it (Handbook of
 Mathematical Functions, table 25.4, from memory; what they are for is tested)."""
-_LEVEL_NATS = 0.3  # between neighbours: a hundredth of the stretch's likelihood at most
+_MATTERS = 0.002  # of the leader's probability, that the middle alone would be off by
+_STEEPEST_NATS = 12.0  # from spot to spot; what was not looked at is taken to be so far off
 
 
 def stretched(
@@ -28,33 +27,26 @@ def stretched(
     hypotheses: Sequence[Hypothesis],
     candidates: Sequence[Candidate],
     mass: Sequence[float],
-    least: float,
 ) -> tuple[list[Candidate], list[Candidate], list[int]]:
     """Return candidates with shares of their stretches, and those to be looked at beside them.
 
-    The third is whose stretch each of the second has. Only stretches are taken in parts whose
-    ``mass``, the log of likelihood and prior at its highest, is above ``least``, and not level.
+    The third is whose stretch each of the second has. ``mass`` is the log of each one's likelihood
+    and prior at its highest; stretches are taken in parts where their steepness can matter.
     """
-    mass_at = {
-        (one.index, way.along): own
-        for one, own in zip(candidates, mass, strict=True)
-        if isinstance(way := one.way, BuiltWay)
-    }
-    kept = list(candidates)
-    beside: list[Candidate] = []
-    whose: list[int] = []
+    spots_of = [
+        sorted(a for way in one.ways if (a := _along(way)) is not None) for one in hypotheses
+    ]
+    mass_at = {(c.index, _along(c.way)): own for c, own in zip(candidates, mass, strict=True)}
+    kept, beside, whose = list(candidates), [], []
     for number, (one, own) in enumerate(zip(candidates, mass, strict=True)):
         way = one.way
-        if own <= least or not isinstance(way, BuiltWay) or way.along is None:
+        if not isinstance(way, BuiltWay) or way.along is None:
             continue
-        spots = sorted(
-            other.along
-            for other in hypotheses[one.index].ways
-            if isinstance(other, BuiltWay) and other.along is not None
-        )
+        spots = spots_of[one.index]
         place = spots.index(way.along)
         near = [*spots[max(0, place - 1) : place], *spots[place + 1 : place + 2]]
-        if all(abs(own - mass_at.get((one.index, spot), -inf)) < _LEVEL_NATS for spot in near):
+        steps = [abs(own - mass_at.get((one.index, spot), -inf)) for spot in near]
+        if exp(own - max(mass)) * _off_by(max(steps, default=0.0)) < _MATTERS:
             continue
         half = min([way.along, 1 - way.along, *(abs(spot - way.along) / 2 for spot in near)])
         for offset, share in _NODES:
@@ -65,6 +57,16 @@ def stretched(
             else:
                 kept[number] = replace(one, way=part)
     return kept, _with_reads(bench, beside), whose
+
+
+def _along(way: Way | None) -> float | None:
+    return way.along if isinstance(way, BuiltWay) else None
+
+
+def _off_by(nats: float) -> float:
+    """Return by what share a stretch is more than its middle says, that rises by so much. [nats]"""
+    half = min(nats, _STEEPEST_NATS) / 2
+    return sinh(half) / half - 1 if half > 0 else 0.0
 
 
 def _with_reads(bench: Bench, candidates: Sequence[Candidate]) -> list[Candidate]:
