@@ -39,6 +39,7 @@ _MOST_SLIPS = 4
 _MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
 _FAR_SHIFT, _FAR_LEFT = 2.5, 3.2  # standard deviations of a shared error, of a reading
+_FAR_LENGTHENED = 0.02  # of a run's own standard deviation, that all cable adds
 _MOVED = 0.04  # share of a variance by which it has to change to be worth the trouble
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
@@ -295,12 +296,32 @@ class Jury:
             slips[rows, worst] = True
             joint.leave_out(rows, worst)
         if closely:
+            self._lengthen(joint)
             self._settle(joint, read, scatter)
         whole = joint.variance + (joint.spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         total += self._beyond_numbers(read, whole).sum(-1)
         residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
         return Fit(total, residual, slips | self._refuted(read, whole))
+
+    def _lengthen(self, joint: "_Joint") -> None:
+        """Take slopes at lengths as they are likeliest to be, where those are far from the drawing.
+
+        What all cable is off by multiplies what each run is off by itself: (1 + aᵢ)(1 + b), of which
+        slopes leave out aᵢb. One step of Newton's from where slopes as drawn lead.
+        """
+        runs = sum(".." in name for name in self.sound.names)
+        own, all_ = joint.shift[:, :runs], self.tolerances.cable * joint.shift[:, runs]
+        far = np.abs(all_) * np.abs(own).max(axis=1, initial=0.0) > _FAR_LENGTHENED
+        rows = np.flatnonzero(far)
+        if not rows.size:
+            return
+        own, all_ = own[rows], all_[rows, None]
+        spread = joint.spread[rows]
+        by_runs = np.einsum("hrk,hk->hr", spread[..., :runs], own)
+        spread[..., :runs] *= 1 + all_[..., None]
+        spread[..., runs] += self.tolerances.cable * by_runs
+        joint.lean(rows, joint.error[rows] + all_ * by_runs, spread)
 
     def _settle(self, joint: "_Joint", read: Floats, scatter: float) -> None:
         """Take accuracy at what is there to be read, not at what was drawn.
@@ -401,6 +422,12 @@ class _Joint:
         inner, projected = self.inner[rows], self.projected[rows, :, None]
         self.shift[rows] = shift = np.linalg.solve(inner, projected)[..., 0]
         self.left[rows] = self.error[rows] - np.einsum("hrp,hp->hr", self.spread[rows], shift)
+
+    def lean(self, rows: Indices, error: Floats, spread: Floats) -> None:
+        """Give the numbers of some of the hypotheses other shared errors, and errors to go with."""
+        self.error, self.spread = self.error.copy(), self.spread.copy()
+        self.error[rows], self.spread[rows] = error, spread
+        self._anew(rows)
 
     def settle(self, rows: Indices, variance: Floats) -> None:
         """Give the numbers of some of the hypotheses another scatter."""

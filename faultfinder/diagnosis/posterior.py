@@ -18,7 +18,7 @@ from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
-_CLOSER = np.linspace(-1.0, 1.0, 9)
+_CLOSER = 9  # ohms about the best
 _CLOSER_NATS = 7.0  # what is so far behind is one in a thousand, and not listed
 _REACH_SD = 3.5
 _WELL_DOWN_NATS = 3.0
@@ -167,7 +167,8 @@ def weigh(
 
 def more_closely(candidate: Candidate) -> Candidate:
     """Return a candidate with more ohms about where its likelihood is highest."""
-    r_ohm = np.union1d(candidate.r_ohm, _closer(candidate.r_ohm, candidate.log))
+    ends = float(candidate.r_ohm[0]), float(candidate.r_ohm[-1])
+    r_ohm = np.union1d(candidate.r_ohm, _closer(candidate.r_ohm, candidate.log, ends))
     return replace(candidate, r_ohm=r_ohm, log=np.interp(r_ohm, candidate.r_ohm, candidate.log))
 
 
@@ -202,8 +203,10 @@ def weighed(
         mass += [mass[number] for number in whose]
         spread = np.concatenate([spread, spread[whose]])
     closer = [
-        _closer(one.r_ohm, one.log) if own > max(mass) - _CLOSER_NATS else one.r_ohm[:0]
-        for one, own in zip(first, mass, strict=True)
+        _closer(one.r_ohm, one.log, hypotheses[candidate.index].ohms)
+        if own > max(mass) - _CLOSER_NATS
+        else one.r_ohm[:0]
+        for candidate, one, own in zip(candidates, first, mass, strict=True)
     ]
     second = look(candidates, spread, closer)
     looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
@@ -274,14 +277,15 @@ def _looks(
     ]
 
 
-def _closer(r_ohm: Floats, logs: Floats) -> Floats:
+def _closer(r_ohm: Floats, logs: Floats, within: tuple[float, float] | None) -> Floats:
     """Return ohms about the top of a likelihood, from the parabola through its three highest.
 
-    They reach three standard deviations of that parabola either way, within the neighbours of
-    the highest where it is not one with a top. Where the highest is at an end of the range they
-    reach from it to where the likelihood is well down. None for a candidate without ohms.
+    They reach some standard deviations of that parabola either way, to the neighbours of the
+    highest where it is none with a top. Where the highest is at an end of what was looked at they
+    reach as far either side of it as to where the likelihood is well down. None for a candidate
+    without ohms, and none outside the range it may have them in. [ohm]
     """
-    if len(r_ohm) < len(("below", "top", "above")):
+    if within is None or len(r_ohm) < len(("below", "top", "above")):
         return r_ohm[:0]
     # Ends that are one but for rounding are one.
     x, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
@@ -290,18 +294,16 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     if top in (0, len(x) - 1):
         low = np.flatnonzero(logs < logs[top] - _WELL_DOWN_NATS)
         down = x[low[np.abs(low - top).argmin()]] if len(low) else x[len(x) - 1 - top]
-        middle, half = (x[top] + down) / 2, abs(x[top] - down) / 2
+        ends = x[top] + np.array([-1.0, 1.0]) * abs(x[top] - down)
     else:
-        left, right = x[top - 1], x[top + 1]
-        middle, half = x[top], (right - left) / 2
+        ends = x[[top - 1, top + 1]]
         rise, fall = np.diff(logs[top - 1 : top + 2]) / np.diff(x[top - 1 : top + 2])
-        bend = (rise - fall) / half  # minus the second derivative
+        bend = 2 * (rise - fall) / (ends[1] - ends[0])  # minus the second derivative
         if bend > 0:
-            sd = 1 / sqrt(bend)
-            slope = (rise * (right - middle) + fall * (middle - left)) / (right - left)
-            middle = float(np.clip(middle + slope / bend, left, right))
-            half = min(half, _REACH_SD * sd)
-    return np.asarray(np.exp(np.clip(middle + half * _CLOSER, x[0], x[-1])))
+            slope = (rise * (ends[1] - x[top]) + fall * (x[top] - ends[0])) / (ends[1] - ends[0])
+            middle = np.clip(x[top] + slope / bend, *ends)
+            ends = middle + np.array([-1.0, 1.0]) * _REACH_SD / sqrt(bend)
+    return np.asarray(np.exp(np.linspace(*np.clip(ends, *np.log(within)), _CLOSER)))
 
 
 def _suspect(
