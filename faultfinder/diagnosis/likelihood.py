@@ -8,7 +8,8 @@ Gaussian about the prediction. Their errors are of two kinds. Scatter is each re
 their instrument. Shared errors move many readings together: the length of each run and of all
 cable, the terminators' true values, the instrument's gain, what nulling left of the leads. With
 ``B`` their slopes times their standard deviations the covariance is ``D + B Bᵀ``, so that a cable
-longer than drawn is not taken for a bad joint. It is evaluated through the ``p × p`` matrix
+longer than drawn is not taken for a bad joint. Where cable is far from as drawn, ``B`` is taken at
+the lengths that are likeliest. It is evaluated through the ``p × p`` matrix
 ``M = I + Bᵀ D⁻¹ B`` (Woodbury identity and the determinant lemma): ``p`` is the number of shared
 errors, far less than the number of readings on a long circuit.
 
@@ -305,12 +306,12 @@ class Jury:
         return Fit(total, residual, slips | self._refuted(read, whole))
 
     def _lengthen(self, joint: "_Joint") -> None:
-        """Take slopes at lengths as they are likeliest to be, where those are far from the drawing.
+        """Take slopes at the likeliest lengths, where those are far from the drawing.
 
-        What all cable is off by multiplies what each run is off by itself: (1 + aᵢ)(1 + b), of which
-        slopes leave out aᵢb. One step of Newton's from where slopes as drawn lead.
+        What all cable is off by multiplies what each run is off by itself: (1 + aᵢ)(1 + b), of
+        which slopes leave out aᵢb. One step of Newton's from where slopes as drawn lead.
         """
-        runs = sum(".." in name for name in self.sound.names)
+        runs = len(self.sound.runs)
         own, all_ = joint.shift[:, :runs], self.tolerances.cable * joint.shift[:, runs]
         far = np.abs(all_) * np.abs(own).max(axis=1, initial=0.0) > _FAR_LENGTHENED
         rows = np.flatnonzero(far)

@@ -303,7 +303,8 @@ def _closer(r_ohm: Floats, logs: Floats, within: tuple[float, float] | None) -> 
             slope = (rise * (ends[1] - x[top]) + fall * (x[top] - ends[0])) / (ends[1] - ends[0])
             middle = np.clip(x[top] + slope / bend, *ends)
             ends = middle + np.array([-1.0, 1.0]) * _REACH_SD / sqrt(bend)
-    return np.asarray(np.exp(np.linspace(*np.clip(ends, *np.log(within)), _CLOSER)))
+    low, high = np.clip(ends, log(within[0]), log(within[1])).tolist()
+    return np.asarray(np.exp(np.linspace(low, high, _CLOSER)))
 
 
 def _suspect(

@@ -64,7 +64,7 @@ class Agreement:
         ).reshape(-1, 2)
 
 
-def compared(seed, *, everything=False, spots=brute.SPOTS):
+def compared(seed, *, everything=False):
     """Return how both judge one case, the fault drawn from all or from those hard to tell."""
     rng = seeded(seed)
     known = catalogue(LINE, brute.MODES)
@@ -80,7 +80,7 @@ def compared(seed, *, everything=False, spots=brute.SPOTS):
     judged = judge(bench, jury, hypotheses)
     ours = {id(s.hypothesis): s for s in judged.suspects}
     found = [ours.get(id(h)) for h in hypotheses]
-    shares = brute.posterior(LINE, hypotheses, brute.Taken(readings, UNKNOWN.resistance), spots)
+    shares = brute.posterior(LINE, hypotheses, brute.Taken(readings, UNKNOWN.resistance))
     return Agreement(
         said,
         tuple(str(h.faults[0]) if h.faults else "sound" for h in hypotheses),
@@ -134,12 +134,10 @@ def main():
     )
     p.add_argument("cases", type=int)
     p.add_argument("--seed", type=int, default=1000)
-    p.add_argument("--anywhere", action="store_true", help="a bridge lies anywhere along a run")
     given = p.parse_args()
-    spots = () if given.anywhere else brute.SPOTS
     worst, ends = [], []
     for seed in range(given.seed, given.seed + given.cases):
-        found = compared(seed, spots=spots)
+        found = compared(seed)
         worst.append(found.worst)
         ends.append(found.ends)
         kind, sampling = KINDS[seed % len(KINDS)], found.error.max()

@@ -350,12 +350,15 @@ class Share:
     ohms: np.ndarray | None
 
 
-def posterior(circuit, hypotheses, taken, spots=SPOTS, seed=0):
-    """Return the share of each hypothesis, those given being all there are."""
+def posterior(circuit, hypotheses, taken, seed=0):
+    """Return the share of each hypothesis, those given being all there are.
+
+    A bridge in a run may lie anywhere along it.
+    """
     logs, errors, ohms = [], [], []
     for number, one in enumerate(hypotheses):
         fault = one.faults[0] if one.faults else None
-        ways = ways_of(circuit, fault, spots)
+        ways = ways_of(circuit, fault, spots=())
         found = [log_evidence(circuit, way, one.ohms, taken, seed + 97 * number) for way in ways]
         share = [math.log(way.weight) for way in ways]
         each = [one.log + own for one, own in zip(found, share, strict=True)]
