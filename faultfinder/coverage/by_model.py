@@ -10,8 +10,7 @@ from faultfinder.coverage.lineup import SAMPLES, Lineup
 from faultfinder.coverage.plan import Plan
 from faultfinder.coverage.power import SURELY, Alarm, Looks
 from faultfinder.coverage.result import Coverage, Ohms
-from faultfinder.diagnosis.curves import Indices
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 FALSE_ALARM = 0.01
 """Chance that a sound circuit is called faulty, if not said otherwise."""

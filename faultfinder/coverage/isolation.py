@@ -21,9 +21,8 @@ import numpy as np
 
 from faultfinder.coverage.lineup import SAMPLES, Lineup, Samples
 from faultfinder.coverage.power import scatter_of
-from faultfinder.diagnosis.curves import Indices
 from faultfinder.diagnosis.groups import BOUND_NATS
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _VISIBLE_SD = 3.0  # beyond this a reading's move has to be shared
 _NIL_SD = 0.1  # below this a family does not move a reading

@@ -24,8 +24,7 @@ from faultfinder.coverage.isolation import Isolation, taken_for
 from faultfinder.coverage.lineup import Lineup, Samples
 from faultfinder.coverage.plan import Plan
 from faultfinder.coverage.power import SURELY, Alarm
-from faultfinder.diagnosis.curves import Indices
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _CERTAIN = 0.99  # power of every reading together: from here a fault has to be shown
 _AT_ONCE = 12  # new conditions a round

@@ -13,9 +13,9 @@ from math import exp
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, no_edit
-from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves, Indices, sampled_over
+from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves, sampled_over
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Flags, Floats, Lean
+from faultfinder.evidence.lean import Flags, Floats, Indices, Lean
 from faultfinder.evidence.meter import Meter, meter_for
 from faultfinder.network.branch import MakeEdit
 from faultfinder.readings.reading import Instrument, Spot, Terminators

@@ -29,10 +29,9 @@ import numpy as np
 
 from faultfinder.coverage.lineup import Lineup
 from faultfinder.coverage.threshold import threshold
-from faultfinder.diagnosis.curves import Indices
-from faultfinder.diagnosis.likelihood import normal_cdf
+from faultfinder.diagnosis.gaussian import normal_cdf
 from faultfinder.evidence.expectation import expectations
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 SURELY = 0.9
 """Power from which a fault counts as seen: nine times in ten."""

@@ -12,9 +12,8 @@ import numpy as np
 
 from faultfinder.diagnosis.catalogue import no_edit
 from faultfinder.diagnosis.family import Family, Reader, rows_of
-from faultfinder.diagnosis.likelihood import Indices
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _UNMOVED = 1e-6  # relative change of a reading that is but rounding
 

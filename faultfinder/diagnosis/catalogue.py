@@ -82,17 +82,37 @@ class Hypothesis:
     ohms_of: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A mode at one place of a circuit: how it can be built there, and how likely it is.
+
+    Each way has its steps and its share; ``chance`` is of all choices of conductors together.
+    """
+
+    ways: tuple[tuple[tuple[Step, ...], float], ...]
+    chance: float
+    choices: int
+    ohms: tuple[float, float] | None
+
+    @classmethod
+    def of(cls, mode: FaultMode, circuit: Circuit, at: str) -> "_Place":
+        ways = mode.ways_at(circuit, at)
+        whole = sum(way.weight for way in ways)
+        return cls(
+            tuple((tuple(rule.step() for rule in way.steps), way.weight / whole) for way in ways),
+            mode.chance(circuit, at),
+            len(mode.choices(circuit.conductors_at(at))),
+            (mode.ohms.from_ohm, mode.ohms.to_ohm) if mode.ohms else None,
+        )
+
+    def hypothesis(self, circuit: Circuit, fault: Fault) -> Hypothesis:
+        ways = tuple(BuiltWay(circuit, fault, steps, share) for steps, share in self.ways)
+        return Hypothesis((fault,), ways, self.ohms, log(self.chance / self.choices))
+
+
 def hypothesis(mode: FaultMode, circuit: Circuit, fault: Fault) -> Hypothesis:
     """Return the hypothesis of one fault of a mode."""
-    ways = mode.ways_at(circuit, fault.at)
-    whole = sum(way.weight for way in ways)
-    built = tuple(
-        BuiltWay(circuit, fault, tuple(rule.step() for rule in way.steps), way.weight / whole)
-        for way in ways
-    )
-    choices = len(mode.choices(circuit.conductors_at(fault.at)))
-    ohms = (mode.ohms.from_ohm, mode.ohms.to_ohm) if mode.ohms else None
-    return Hypothesis((fault,), built, ohms, log(mode.chance(circuit, fault.at) / choices))
+    return _Place.of(mode, circuit, fault.at).hypothesis(circuit, fault)
 
 
 def catalogue(
@@ -110,12 +130,12 @@ def catalogue(
     by_id = {mode.id: mode for mode in modes}
     listed = [fault for mode in modes for fault in mode.faults(circuit)]
     faults = dict.fromkeys([*listed, *(fault for fault in pointed if fault.mode in by_id)])
-    found = [
-        hypothesis(by_id[fault.mode], circuit, fault)
-        for fault in faults
-        if by_id[fault.mode].chance(circuit, fault.at) > 0
-    ]
-    places = {(fault.mode, fault.at) for fault in faults}
-    log_sound = sum(log(1 - by_id[mode].chance(circuit, at)) for mode, at in places)
+    places = {
+        (mode, at): _Place.of(by_id[mode], circuit, at)
+        for mode, at in dict.fromkeys((fault.mode, fault.at) for fault in faults)
+    }
+    there = ((fault, places[fault.mode, fault.at]) for fault in faults)
+    found = [place.hypothesis(circuit, fault) for fault, place in there if place.chance > 0]
+    log_sound = sum(log(1 - place.chance) for place in places.values())
     log_sound += sum(log(1 - exp(mistake.log_prior)) for mistake in mistakes)
     return (Hypothesis((), (), None, log_sound), *found, *mistakes)

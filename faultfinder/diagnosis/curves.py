@@ -16,13 +16,10 @@ from itertools import compress
 from math import inf
 
 import numpy as np
-import numpy.typing as npt
 
 from faultfinder.diagnosis.catalogue import Way
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Flags, Floats
-
-Indices = npt.NDArray[np.intp]
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 MIDDLE_OHM = 5.0  # of the order of the terminators, where the curves bend
 ENDS_OHM = (0.0, MIDDLE_OHM, inf)
@@ -105,6 +102,16 @@ class Curves:
             setattr(some, name, getattr(self, name)[families])
         some.__dict__.pop("_ratio", None)
         some.sampled = self.sampled and self.sampled.only(families)
+        return some
+
+    def read_at(self, readings: Indices) -> "Curves":
+        """Return them with each reading taken where another is, (r,); of dead readings."""
+        if self.sampled is not None:
+            raise ValueError("live readings are taken where they are")
+        some = copy(self)
+        for name in _OF_CURVES:
+            setattr(some, name, getattr(self, name)[:, readings])
+        some.__dict__.pop("_ratio", None)
         return some
 
     def at(self, r_ohm: Floats) -> Floats:

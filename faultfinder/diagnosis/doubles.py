@@ -17,12 +17,12 @@ from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
 from faultfinder.diagnosis.families import Families, families
 from faultfinder.diagnosis.family import Family
 from faultfinder.diagnosis.joint import MOST_BUILT, Joint, JointWay, weighed_together
-from faultfinder.diagnosis.likelihood import Indices, Jury
+from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.partners import Partners, partners
 from faultfinder.diagnosis.posterior import Judged, Suspect
 from faultfinder.diagnosis.settled import settled
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.lean import Floats, Indices
 
 MOST_MISREAD = 1
 """Numbers that a diagnosis may call misread; more, or an open, it leaves unexplained."""

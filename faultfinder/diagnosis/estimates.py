@@ -15,9 +15,8 @@ import numpy.typing as npt
 
 from faultfinder.diagnosis.alone import Alone
 from faultfinder.diagnosis.curves import Curves
-from faultfinder.diagnosis.likelihood import Indices
 from faultfinder.diagnosis.settled import Settled
-from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.lean import Floats, Indices
 
 _OPTIONS = 3  # ohms of a fault that between them explain most readings
 _STEP = 0.5  # of ln ohms

@@ -2,14 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import compress
 from math import log
 
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
-from faultfinder.diagnosis.curves import ENDS_OHM, Curves, Indices, sampled_over
+from faultfinder.diagnosis.curves import ENDS_OHM, Curves, sampled_over
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.lean import Floats, Indices
 from faultfinder.network.branch import MakeEdit
 
 
@@ -60,6 +61,29 @@ class Families:
         """Return the edit of one of them, with these ohms where it has any. [ohm]"""
         way = self.ways[family]
         return way.edit(r_ohm) if way else no_edit
+
+    def taken_at(self, bench: Bench, readings: Indices, hypotheses: int) -> "Families":
+        """Return what the first so many hypotheses read with readings taken where others are.
+
+        ``bench`` is what is read then; ``readings`` are the numbers of its readings here.
+        """
+        kept = self.index < hypotheses
+        number = np.cumsum(kept) - 1
+        fixed, ranged = kept[self.fixed], kept[self.ranged]
+        return Families(
+            bench=bench,
+            hypotheses=hypotheses,
+            index=self.index[kept],
+            ways=list(compress(self.ways, kept.tolist())),
+            log_weight=self.log_weight[kept],
+            log_prior=self.log_prior[kept],
+            sound=int(number[self.sound]),
+            fixed=number[self.fixed[fixed]],
+            shown=self.shown[fixed][:, readings],
+            ranged=number[self.ranged[ranged]],
+            ohms=self.ohms[ranged],
+            curves=self.curves.only(np.flatnonzero(ranged)).read_at(readings),
+        )
 
 
 def families(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Families:

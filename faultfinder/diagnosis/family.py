@@ -7,9 +7,8 @@ import numpy as np
 
 from faultfinder.diagnosis.catalogue import Way
 from faultfinder.diagnosis.curves import ENDS_OHM
-from faultfinder.diagnosis.likelihood import Indices
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 from faultfinder.network.branch import Edit, MakeEdit, Network, Probe, edited, in_turn
 from faultfinder.network.pairs import PairScreen
 

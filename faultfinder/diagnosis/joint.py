@@ -6,14 +6,17 @@ highest, times the share of each range that the readings leave.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from math import log, prod
 
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way
+from faultfinder.diagnosis.curves import ENDS_OHM, Curves
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.posterior import Quantiles, Suspect, more_closely, weighed
 from faultfinder.diagnosis.screen import Candidate
+from faultfinder.diagnosis.spans import Reads
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats
 from faultfinder.network.branch import MakeEdit, in_turn
@@ -189,10 +192,26 @@ def _one_turn(
                 within = np.clip(near, over[0], over[-1])
                 r_ohm = np.exp(np.unique(np.concatenate([within, over])))
             candidates.append((index, way, r_ohm))
-    edits = [way.edit(r) for _, way, r_ohm in candidates for r in r_ohm.tolist()]
-    logs = np.split(
-        jury.weigh_roughly(bench.glimpse(edits)),
-        np.cumsum([len(r_ohm) for _, _, r_ohm in candidates])[:-1],
-    )
-    each = [more_closely(Candidate(*one, log)) for one, log in zip(candidates, logs, strict=True)]
-    return weighed(bench, jury, hypotheses, each)
+    return weighed(bench, jury, hypotheses, _looked_over(bench, jury, candidates))
+
+
+def _looked_over(
+    bench: Bench, jury: Jury, candidates: Sequence[tuple[int, JointWay, Floats]]
+) -> list[Candidate]:
+    """Return candidates, as hypothesis, way and ohms, with about what each scores there."""
+    known: list[Reads | None] = [None] * len(candidates)
+    if not bench.live.any():  # what is read at any ohms follows from three
+        edits = [way.edit(r) for _, way, _ in candidates for r in ENDS_OHM]
+        ends = bench.glimpse(edits).reshape(len(candidates), len(ENDS_OHM), -1)
+        curves = Curves(ends)
+        known = [partial(curves.of, number) for number in range(len(candidates))]
+    read = [
+        reads(r_ohm) if reads else bench.glimpse([way.edit(r) for r in r_ohm.tolist()])
+        for (_, way, r_ohm), reads in zip(candidates, known, strict=True)
+    ]
+    ends_of = np.cumsum([len(r_ohm) for _, _, r_ohm in candidates])[:-1]
+    logs = np.split(jury.weigh_roughly(np.concatenate(read)), ends_of)
+    return [
+        more_closely(Candidate(*one, log_, reads))
+        for one, log_, reads in zip(candidates, logs, known, strict=True)
+    ]

@@ -21,25 +21,21 @@ ends below the prediction, bounds by the Gaussian tail.
 """
 
 from collections.abc import Sequence
-from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
-from math import log, pi, sqrt
+from math import log, pi
 
 import numpy as np
-import numpy.typing as npt
 
-from faultfinder.evidence.lean import Flags, Floats, Lean
+from faultfinder.diagnosis.gaussian import Joint, normal_cdf
+from faultfinder.evidence.lean import Flags, Floats, Indices, Lean
 from faultfinder.evidence.observed import Observed
 from faultfinder.rulebook.tolerances import Tolerances
-
-Indices = npt.NDArray[np.intp]
 
 _SLIP_RANGE = log(1e7)  # a slip may show anything over seven decades
 _MOST_SLIPS = 4
 _MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
-_FAR_SHIFT, _FAR_LEFT = 2.5, 3.2  # standard deviations of a shared error, of a reading
 _FAR_LENGTHENED = 0.02  # of a run's own standard deviation, that all cable adds
 _MOVED = 0.04  # share of a variance by which it has to change to be worth the trouble
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
@@ -141,7 +137,7 @@ class Jury:
             some, there = self.only(bounds), read[..., bounds]
             own = (max(self.scatters) * some.observed.meter.sd(there)) ** 2
             variance = own + some._sound_spread_squared  # noqa: SLF001 (own class)
-            logs += some._beyond_numbers(there, variance).sum(axis=-1)  # noqa: SLF001
+            logs += some._log_chance(some._chance(there, variance)).sum(axis=-1)  # noqa: SLF001
         return logs
 
     def opens(self, read: Floats) -> Floats:
@@ -172,7 +168,7 @@ class Jury:
             own = -0.5 * (error**2 / variance + np.log(2 * pi * variance))
         possible = observed.number & np.isfinite(read)
         own = np.where(possible, np.maximum(own, self.slip_log), self.slip_log)
-        return np.asarray(own + self._beyond_numbers(read, variance))
+        return np.asarray(own + self._log_chance(self._chance(read, variance)))
 
     def only(self, readings: Sequence[int]) -> "Jury":
         """Return a jury that looks at some of the readings."""
@@ -272,16 +268,16 @@ class Jury:
             np.logaddexp.reduce(np.stack(after)) - np.logaddexp.reduce(np.array(before))
         )
 
-    def _joint(self, read: Floats, spread: Floats) -> "_Joint":
+    def _joint(self, read: Floats, spread: Floats) -> Joint:
         """Return the numbers of predictions, jointly, at a scatter of one."""
         observed, meter = self.observed, self.observed.meter
         possible = observed.number & np.isfinite(read)
         with np.errstate(invalid="ignore"):
             error = meter.scale(observed.value) - meter.scale(read)
         variance = meter.sd(read, observed.resolution) ** 2
-        return _Joint(np.where(possible, error, 0.0), variance, spread, possible)
+        return Joint(np.where(possible, error, 0.0), variance, spread, possible)
 
-    def _weigh_at(self, unit: "_Joint", read: Floats, scatter: float, *, closely: bool) -> Fit:
+    def _weigh_at(self, unit: Joint, read: Floats, scatter: float, *, closely: bool) -> Fit:
         slip_log = self.slip_log
         joint = unit.scaled(scatter)
         slips = self.observed.number & ~joint.used
@@ -301,11 +297,12 @@ class Jury:
             self._settle(joint, read, scatter)
         whole = joint.variance + (joint.spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
-        total += self._beyond_numbers(read, whole).sum(-1)
+        chance = self._chance(read, whole)
+        total += self._log_chance(chance).sum(-1)
         residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
-        return Fit(total, residual, slips | self._refuted(read, whole))
+        return Fit(total, residual, slips | (chance < _REFUTED))
 
-    def _lengthen(self, joint: "_Joint") -> None:
+    def _lengthen(self, joint: Joint) -> None:
         """Take slopes at the likeliest lengths, where those are far from the drawing.
 
         What all cable is off by multiplies what each run is off by itself: (1 + aᵢ)(1 + b), of
@@ -324,7 +321,7 @@ class Jury:
         spread[..., runs] += self.tolerances.cable * by_runs
         joint.lean(rows, joint.error[rows] + all_ * by_runs, spread)
 
-    def _settle(self, joint: "_Joint", read: Floats, scatter: float) -> None:
+    def _settle(self, joint: Joint, read: Floats, scatter: float) -> None:
         """Take accuracy at what is there to be read, not at what was drawn.
 
         What is there is the prediction, moved as shared errors are likeliest to have moved it. In
@@ -339,18 +336,11 @@ class Jury:
         if rows.size:
             joint.settle(rows, variance[rows])
 
-    def _beyond_numbers(self, read: Floats, variance: Floats) -> Floats:
+    def _log_chance(self, chance: Floats) -> Floats:
         """Return log chances of open readings and of bounds; nil for plain numbers."""
-        logs = np.zeros(read.shape)
-        asked = ~self.observed.number
-        if asked.any():
-            chance = self._chance(read, variance)[..., asked]
-            logs[..., asked] = np.log(np.maximum(chance, self.least_chance))
+        logs, asked = np.zeros(chance.shape), ~self.observed.number
+        logs[..., asked] = np.log(np.maximum(chance[..., asked], self.least_chance))
         return logs
-
-    def _refuted(self, read: Floats, variance: Floats) -> Flags:
-        """Return which open readings and bounds a hypothesis has no place for, shape (h, r)."""
-        return np.asarray(self._chance(read, variance) < _REFUTED)
 
     @property
     def least_chance(self) -> float:
@@ -372,115 +362,3 @@ class Jury:
             chance = np.where(observed.less, below, chance)
             chance = np.where(observed.more, 1 - below, chance)
         return chance
-
-
-class _Joint:
-    """Numbers jointly Gaussian about predictions: scatter of their own, and shared errors.
-
-    Shapes: error, variance, used (h, r); spread (h, r, p). The covariance is D + B Bᵀ over the
-    readings used, its inverse W - W B M⁻¹ Bᵀ W with W = D⁻¹ and M = I + Bᵀ W B.
-    """
-
-    def __init__(self, error: Floats, variance: Floats, spread: Floats, used: Flags) -> None:
-        self.error, self.variance, self.spread, self.used = error, variance, spread, used
-        self.weight = np.where(used, 1 / variance, 0.0)
-        weighted = spread * self.weight[..., None]
-        self.gram = np.swapaxes(weighted, -1, -2) @ spread
-        self.projected = np.einsum("hrp,hr->hp", weighted, error)
-
-    def scaled(self, scatter: float) -> "_Joint":
-        """Return the same with the scatter of each number so many times as large."""
-        scaled, squared = copy(self), scatter**2
-        scaled.used, scaled.variance = self.used.copy(), self.variance * squared
-        for name in ("weight", "gram", "projected"):
-            setattr(scaled, name, getattr(self, name) / squared)
-        return scaled
-
-    @cached_property
-    def inner(self) -> Floats:
-        """``M``, shape (h, p, p)."""
-        return np.asarray(self.gram + np.eye(self.gram.shape[-1]))
-
-    @cached_property
-    def shift(self) -> Floats:
-        """How far each shared error is likeliest to be off, in standard deviations, (h, p)."""
-        return np.linalg.solve(self.inner, self.projected[..., None])[..., 0]
-
-    @cached_property
-    def left(self) -> Floats:
-        """What that leaves of each error, shape (h, r)."""
-        return np.asarray(self.error - np.einsum("hrp,hp->hr", self.spread, self.shift))
-
-    def leave_out(self, rows: Indices, columns: Indices) -> None:
-        """Leave out one reading each of some of the hypotheses."""
-        weight, error = self.weight[rows, columns, None], self.error[rows, columns, None]
-        spread = self.spread[rows, columns]
-        self.used[rows, columns] = False
-        self.weight[rows, columns] = 0.0
-        self.gram[rows] -= (weight * spread)[..., None] * spread[:, None]
-        self.projected[rows] -= weight * error * spread
-        self.inner[rows] = self.gram[rows] + np.eye(spread.shape[1])
-        inner, projected = self.inner[rows], self.projected[rows, :, None]
-        self.shift[rows] = shift = np.linalg.solve(inner, projected)[..., 0]
-        self.left[rows] = self.error[rows] - np.einsum("hrp,hp->hr", self.spread[rows], shift)
-
-    def lean(self, rows: Indices, error: Floats, spread: Floats) -> None:
-        """Give the numbers of some of the hypotheses other shared errors, and errors to go with."""
-        self.error, self.spread = self.error.copy(), self.spread.copy()
-        self.error[rows], self.spread[rows] = error, spread
-        self._anew(rows)
-
-    def settle(self, rows: Indices, variance: Floats) -> None:
-        """Give the numbers of some of the hypotheses another scatter."""
-        self.variance[rows] = variance
-        self._anew(rows)
-
-    def _anew(self, rows: Indices) -> None:
-        anew = _Joint(self.error[rows], self.variance[rows], self.spread[rows], self.used[rows])
-        for name in ("weight", "gram", "inner", "projected", "shift", "left"):
-            getattr(self, name)[rows] = getattr(anew, name)
-
-    def log(self) -> Floats:
-        """Return the log density, shape (h,)."""
-        squares = (self.error**2 * self.weight).sum(-1) - (self.projected * self.shift).sum(-1)
-        log_det = np.linalg.slogdet(self.inner)[1]
-        log_det = log_det + np.where(self.used, np.log(self.variance), 0.0).sum(-1)
-        return np.asarray(-0.5 * (squares + log_det + self.used.sum(-1) * log(2 * pi)))
-
-    def log_of_left(self, rows: Indices) -> Floats:
-        """Return the log densities of some hypotheses' numbers, shared errors settled, (m, r)."""
-        variance = self.variance[rows]
-        return np.asarray(-0.5 * (self.left[rows] ** 2 / variance + np.log(2 * pi * variance)))
-
-    def log_given_others(self, rows: Indices) -> Floats:
-        """Return the log density of each of their numbers given all the others, shape (m, r).
-
-        From the inverse covariance Q: error [Q e]_i / Q_ii, variance 1 / Q_ii. It differs from what
-        is left only where shared errors have moved far to please one reading; where none has, and
-        nothing much is left, the quicker figure stands.
-        """
-        log_density = self.log_of_left(rows)
-        moved = (np.abs(self.shift[rows]) > _FAR_SHIFT).any(-1)
-        is_left = (self.left[rows] ** 2 * self.weight[rows] > _FAR_LEFT**2).any(-1)
-        far = np.flatnonzero(moved | is_left)
-        if not far.size:
-            return log_density
-        some = rows[far]
-        spread, weight, left = self.spread[some], self.weight[some], self.left[some]
-        own = ((spread @ np.linalg.inv(self.inner[some])) * spread).sum(-1)
-        precision = np.where(self.used[some], weight - weight**2 * own, 1.0)
-        off = weight * left / precision
-        log_density[far] = -0.5 * (off**2 * precision + np.log(2 * pi / precision))
-        return log_density
-
-
-def normal_cdf(x: Floats) -> Floats:
-    """Return the standard normal distribution function, to 1.5e-7 absolute.
-
-    Abramowitz and Stegun, Handbook of Mathematical Functions, 7.1.26 (from memory; held against
-    ``math.erf`` in the tests). numpy has no erf, and scipy would cost a second at start-up.
-    """
-    t = 1 / (1 + 0.3275911 * np.abs(x) / sqrt(2))
-    coefficients = (1.061405429, -1.453152027, 1.421413741, -0.284496736, 0.254829592)
-    tail = np.polyval((*coefficients, 0.0), t) * np.exp(-(x**2) / 2) / 2
-    return np.where(x < 0, tail, 1 - tail)

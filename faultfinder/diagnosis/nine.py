@@ -11,8 +11,7 @@ import numpy as np
 from faultfinder.diagnosis.alone import Alone
 from faultfinder.diagnosis.curves import ENDS_OHM, Curves
 from faultfinder.diagnosis.family import Reader
-from faultfinder.diagnosis.likelihood import Indices
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _NIL, _OPEN = 0, len(ENDS_OHM) - 1
 _CORNERS = [(i, j) for j in (_NIL, _OPEN) for i in (_NIL, _OPEN)]

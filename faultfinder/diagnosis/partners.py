@@ -23,12 +23,12 @@ import numpy as np
 from faultfinder.diagnosis.alone import alone
 from faultfinder.diagnosis.estimates import Estimates
 from faultfinder.diagnosis.family import Family, Reader
-from faultfinder.diagnosis.likelihood import Indices, Jury
+from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.nine import Nine
 from faultfinder.diagnosis.settled import Settled
 from faultfinder.diagnosis.tops import Tops
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 from faultfinder.network.branch import MakeEdit, in_turn
 
 _BEHIND_NATS = 16.0  # so far behind, the ohms' prior cannot make up for it

@@ -18,8 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from faultfinder.diagnosis.likelihood import Indices
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _ROUNDS = 4  # of settling and clipping
 _FIRST_ROUNDS = 12
@@ -94,6 +93,8 @@ def leaders_fit(at: AtScatter, misfit: Floats) -> Floats:
     for _ in range(_FIRST_ROUNDS):
         held = ~impossible & (np.abs(misfit - fit) <= 2 * at.width)
         fit = (np.where(held, misfit, fit) @ at.thin) @ at.thin.T
+        if held.all():
+            break
     return np.asarray(fit[0])
 
 

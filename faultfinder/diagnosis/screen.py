@@ -25,8 +25,10 @@ from faultfinder.diagnosis.settled import settled
 from faultfinder.diagnosis.spans import Leader, Reads, Span
 from faultfinder.evidence.lean import Floats
 
-_BEHIND_NATS = 20.0  # so far behind, weighing more exactly cannot make up for it
+BEHIND_NATS = 20.0
+"""So far behind, weighing more exactly cannot make up for it."""
 _MATTERS_NATS = 14.0  # what is so far behind holds less than a millionth of the leader's share
+_SCATTER_NATS = 10.0  # less than one in 20,000: a scatter adds no more to any hypothesis
 _MOST_KEPT = 60  # candidates that get shared errors of their own
 _UNSPOKEN_NATS = 0.5  # a rough score so far below the sound circuit's is below it on a close look
 _PEAK_NATS = 0.3  # above the sound circuit's, so that there is a top to look at closely
@@ -127,18 +129,18 @@ def _scored(jury: Jury, families: Families) -> _Scores:
     bounds = settled(jury, lean.read, jury.spread(lean))
     scores = bounds.at_suiting()
     tops = scores.about(lean.read)
-    scatters = bounds.that_matter(float(tops.max()), _MATTERS_NATS)
+    scatters = bounds.that_matter(float(tops.max()), _SCATTER_NATS)
     leader = float((tops + log_prior[[leader.family for leader in leaders]]).max())
     average = np.full(len(log_prior), -inf)
-    enough = leader - _BEHIND_NATS - log_prior
+    enough = leader - BEHIND_NATS - log_prior
     enough[families.sound] = -inf
     average[fixed] = scores.about(families.shown, enough[fixed])
     leader = max(leader, float((average + log_prior).max()))
     sound = float(average[families.sound])
     own = log_prior[ranged]
-    span.score(scores, leader - _BEHIND_NATS - own, sound)
+    span.score(scores, leader - BEHIND_NATS - own, sound)
     leader = max(leader, float((span.log.max(axis=1) + own).max(initial=-inf)))
-    span.look_closer(scores, np.maximum(leader - _BEHIND_NATS - own, sound + _PEAK_NATS))
+    span.look_closer(scores, np.maximum(leader - BEHIND_NATS - own, sound + _PEAK_NATS))
     average[ranged] = span.averages()
     return _Scores(average, span, scatters)
 

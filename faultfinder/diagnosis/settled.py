@@ -20,7 +20,7 @@ from math import log, pi
 
 import numpy as np
 
-from faultfinder.diagnosis.likelihood import Indices, Jury
+from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.pulls import (
     AtScatter,
     Off,
@@ -30,7 +30,7 @@ from faultfinder.diagnosis.pulls import (
     steps,
     thinned,
 )
-from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.lean import Floats, Indices
 
 _NEAR_SD = 3.0  # a prediction so near a reading tells how that leans
 _UNSURE = 0.08  # of what a reading is off by all that: how much else it may lean

@@ -8,14 +8,15 @@ exactly as read, and those are tried beside the grid, then a finer grid about th
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 from math import inf
 
 import numpy as np
 
-from faultfinder.diagnosis.curves import Curves, Indices, cells, ohms_grid
+from faultfinder.diagnosis.curves import Curves, cells, ohms_grid
 from faultfinder.diagnosis.quick import Quick
 from faultfinder.diagnosis.settled import Settled
-from faultfinder.evidence.lean import Flags, Floats
+from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _TRIED = 8  # of those they tell, tried to find what leads
 _LEVEL_NATS = 0.3  # about the sound circuit's score, within which nothing is told from it
@@ -115,8 +116,8 @@ class Span:
     def _parts_that_may(self, settled: Settled, enough: Floats, steps: Indices) -> Flags:
         """Return which parts of each range may come to enough, (n, parts).
 
-        Where an end does as it stands, the part does. What lies between is bounded, in one stretch
-        first.
+        Where an end does as it stands, the part does. What lies between is bounded, in longer
+        stretches first.
         """
         each = np.arange(len(self.x))
         whole = np.tile(steps[[0, -1]], (len(each), 1))
@@ -124,10 +125,7 @@ class Span:
         ends = self._reaches(settled, enough, may, steps)
         reached = ends[:, 1:] | ends[:, :-1]
         asked = ~reached
-        edges = np.diff(np.pad(asked, ((0, 0), (1, 1))).astype(int), axis=1)
-        (row, first), (_, last) = np.nonzero(edges > 0), np.nonzero(edges < 0)
-        some = last - first < len(steps) - 1  # all of it is known to be one that may
-        row, stretch = row[some], np.stack([first, last], axis=1)[some]
+        row, stretch = _stretches(asked)
         left = self._may_reach(settled, enough, may[row], steps[stretch])[:, 0]
         for one, (start, end) in zip(row[~left].tolist(), stretch[~left].tolist(), strict=True):
             asked[one, start:end] = False
@@ -233,6 +231,21 @@ class Span:
         for start in range(0, len(x), step):
             rows = slice(start, start + step)
             yield rows, self._curves.only(those[rows]).at(np.exp(x[rows]))
+
+
+def _stretches(asked: Flags) -> tuple[Indices, Indices]:
+    """Return stretches of parts that are asked for, none longer than a third of all parts.
+
+    Their rows (m,), and where they begin and end (m, 2).
+    """
+    rows, stretches = [], []
+    thirds = np.linspace(0, asked.shape[1], 4).astype(int).tolist()
+    for start, end in pairwise(thirds):
+        edges = np.diff(np.pad(asked[:, start:end], ((0, 0), (1, 1))).astype(int), axis=1)
+        (row, first), (_, last) = np.nonzero(edges > 0), np.nonzero(edges < 0)
+        rows.append(row)
+        stretches.append(start + np.stack([first, last], axis=1))
+    return np.concatenate(rows), np.concatenate(stretches)
 
 
 def _evenly(count: Indices, most: int) -> Indices:

@@ -90,7 +90,7 @@ def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
     same = hypotheses is ready.hypotheses
     foreseen = ready.families if same else families(as_taken, hypotheses)
     judged = judge(as_taken, jury, hypotheses, foreseen)
-    judged = with_mistakes(as_taken, jury, hypotheses, judged)
+    judged = with_mistakes(as_taken, jury, hypotheses, judged, foreseen)
     judged = with_doubles(as_taken, jury, hypotheses, judged, foreseen)
     listed = _listed(*_by_group(judged.suspects, jury))
     if telling:  # what is told of a suspect is worked out to the last figure

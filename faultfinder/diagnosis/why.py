@@ -60,9 +60,9 @@ class Asker:
         ImpossibleFault
             If the circuit or these readings have no room for it.
         """
-        leader = self.listed[0][0]
         suspect = self._suspect(asked)
-        standing = self._standing(suspect)
+        leader = self._leader(suspect)
+        standing = self._standing(suspect, leader)
         rival = leader if standing != "leads" else self._runner_up()
         (fault,), (ohms,) = suspect.faults, suspect.ohms
         one, other = (leader, suspect) if standing != "leads" else (suspect, rival)
@@ -103,8 +103,13 @@ class Asker:
             raise ImpossibleFault(found, "a test or a place that was read")
         return same
 
-    def _standing(self, suspect: Suspect) -> Standing:
-        leader = self.listed[0][0]
+    def _leader(self, suspect: Suspect) -> Suspect:
+        """Return who leads: one of the leading group that has these faults and more, if any."""
+        faults = set(suspect.hypothesis.faults)
+        leading = [one for one, group in self.listed if group == 1]
+        return next((one for one in leading if faults < set(one.hypothesis.faults)), leading[0])
+
+    def _standing(self, suspect: Suspect, leader: Suspect) -> Standing:
         faults = suspect.hypothesis.faults
         if faults == leader.hypothesis.faults:
             return "leads"

@@ -12,6 +12,7 @@ from faultfinder.wiring.circuit import Circuit, pairs_of
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
+Indices = npt.NDArray[np.intp]
 
 SUPPLY_OHMS, SUPPLY_VOLTS = "supply ohms", "supply volts"
 TERMINATOR_A, TERMINATOR_N = "terminator A", "terminator N"

@@ -33,9 +33,11 @@ class Retest:
 
 @dataclass(frozen=True, slots=True)
 class Mending:
-    """What to do about faults that were found."""
+    """What to do about faults that were found: of the test itself, of the wiring, or both."""
 
     title: str
+    of_test: bool
+    of_wiring: bool
     remedy: tuple[str, ...]
     cautions: tuple[str, ...]
     retests: tuple[Retest, ...]
@@ -56,6 +58,8 @@ def mending(case: Case, rulebook: Rulebook, faults: tuple[Fault, ...]) -> Mendin
         cautions = [*rulebook.inspection.board.cautions, *cautions]
     return Mending(
         title="; and ".join(fault_in_words(rule, circuit, fault) for rule, fault in rules),
+        of_test=any(fault.set_up for fault in faults),
+        of_wiring=any(not fault.set_up for fault in faults),
         remedy=tuple(
             ("" if len(faults) == 1 else f"At {fault.at}: ")
             + (about_set_up(rule.remedy, circuit, fault) if fault.set_up else rule.remedy)

@@ -56,6 +56,10 @@ class Branch:
         if not self.r_ohm >= 0 or not isfinite(self.x_ohm):  # also refuses NaN
             raise ValueError(f"a branch cannot have {self.r_ohm} ohm and j{self.x_ohm} ohm")
 
+    def of(self, r_ohm: float) -> "Branch":
+        """Return the same branch of other ohms. [ohm]"""
+        return Branch(self.start, self.end, r_ohm, self.gate, self.normally_made, self.x_ohm)
+
 
 Edit = Mapping[BranchName, Branch | None]
 """Branches to replace or add, by name; None takes the branch away."""

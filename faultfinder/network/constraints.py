@@ -108,6 +108,8 @@ class _Tap(NamedTuple):
 def _taps(network: Network, directory: Directory, edit: Edit) -> dict[Node, _Tap]:
     """Return the spots where an edit cuts a branch in two and joins one branch to the cut."""
     taps: dict[Node, _Tap] = {}
+    if None not in edit.values():
+        return taps
     for name, new in edit.items():
         if new is not None:
             continue

@@ -1,10 +1,57 @@
 """A network with its probes, ready to read batches of edits on it (``lowrank.py``)."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
 
 from faultfinder.network.branch import Branch, BranchName, Edit, Network, Probe
-from faultfinder.network.constraints import of_edit, of_leads
-from faultfinder.network.ports import Directory, Ports, ports
+from faultfinder.network.constraints import Constraint, of_edit, of_gates, of_leads
+from faultfinder.network.inverses import Flags
+from faultfinder.network.ports import Directory, Indices, Ports, ports
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SetUp:
+    """What is operated and joined for some of the probes.
+
+    Attributes
+    ----------
+    operated : frozenset of str
+        Gates.
+    joined : tuple of Constraint
+        What joins the nodes under one lead.
+    columns : ndarray of int, shape (p,)
+        The probes.
+    at : ndarray of int, shape (p,)
+        Their leads, by place among those of all probes with the same fitted.
+    names : list
+        The branches that the gates break or make.
+    extra : tuple of Constraint
+        What gates and joints ask of the network as drawn.
+    is_cut : bool
+        Whether that only takes away branches in no loop.
+    through : ndarray of bool, shape (p,)
+        Whether such a cut lies between the leads.
+    """
+
+    operated: frozenset[str]
+    joined: tuple[Constraint, ...]
+    columns: Indices
+    at: Indices
+    names: list[BranchName]
+    extra: tuple[Constraint, ...]
+    is_cut: bool
+    through: Flags
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arranged:
+    """A desk with one set of things fitted: its ports, all pairs of leads (n, 2), its set-ups."""
+
+    ports: Ports
+    leads: Indices
+    set_ups: list[SetUp]
 
 
 class Desk:
@@ -39,18 +86,52 @@ class Desk:
         for name, branch in network.items():
             if branch.gate:
                 self._gated.setdefault(branch.gate, []).append(name)
-        self._ports: dict[tuple[Branch, ...], Ports] = {}
+        self._arranged: dict[tuple[Branch, ...], Arranged] = {}
 
-    def behind(self, gates: frozenset[str]) -> list[BranchName]:
+    def _behind(self, gates: frozenset[str]) -> list[BranchName]:
         """Return the branches that any of these gates breaks or makes."""
         return [name for gate in sorted(gates) for name in self._gated.get(gate, ())]
 
-    def ports(self, fitted: tuple[Branch, ...]) -> Ports:
-        """Return what ports see of one another with these things fitted, all nodes so far."""
-        known = self._ports.get(fitted)
-        if known is None or known.nodes != self.directory.nodes.stop:
-            known = self._ports[fitted] = ports(self.network, self.directory, fitted)
+    def arranged(self, fitted: tuple[Branch, ...]) -> Arranged:
+        """Return the desk with these things fitted, and with all nodes so far."""
+        known = self._arranged.get(fitted)
+        if known is None or known.ports.nodes != self.directory.nodes.stop:
+            known = self._arranged[fitted] = self._with(fitted)
         return known
+
+    def _with(self, fitted: tuple[Branch, ...]) -> Arranged:
+        those = self.by_fitted[fitted]
+        seen = ports(self.network, self.directory, fitted)
+        leads = sorted({self.leads[index] for index in those})
+        place = {pair: number for number, pair in enumerate(leads)}
+        alike: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
+        for index in those:
+            joined = tuple(of_leads(self.directory, self.probes[index]))
+            alike.setdefault((self.probes[index].operated, joined), []).append(index)
+        set_ups = []
+        for (operated, joined), columns in alike.items():
+            names = self._behind(operated)
+            gates = tuple(of_gates(self.network, self.directory, names, {}))
+            rows = [constraint.rows[0] for constraint in gates]
+            ends = np.array([self.leads[index] for index in columns], dtype=np.intp)
+            first, second = ends.T
+            sees = seen.matrix[rows]
+            in_loops = seen.matrix[np.ix_(rows, rows)].any()
+            is_branch = max(rows, default=0) < self.directory.first_node
+            is_cut = bool(gates) and not joined and is_branch and not in_loops
+            set_ups.append(
+                SetUp(
+                    operated,
+                    joined,
+                    np.array(columns, dtype=np.intp),
+                    np.array([place[self.leads[index]] for index in columns], dtype=np.intp),
+                    names,
+                    (*gates, *joined),
+                    is_cut,
+                    is_cut & (sees[:, first] != sees[:, second]).any(axis=0),
+                )
+            )
+        return Arranged(seen, np.array(leads, dtype=np.intp), set_ups)
 
 
 class Batch:
@@ -77,3 +158,12 @@ class Batch:
             found |= {desk.network[name].gate for name in edit if name in desk.network}
             for gate in found - {""}:
                 self.gates_of.setdefault(gate, []).append(index)
+
+    def while_set_up(self, set_up: SetUp, edit: Edit) -> tuple[Constraint, ...]:
+        """Return what an edit that gates make a difference to asks in a set-up, and all else."""
+        network, directory = self.desk.network, self.desk.directory
+        return (
+            *of_edit(network, directory, edit, set_up.operated),
+            *of_gates(network, directory, set_up.names, edit),
+            *set_up.joined,
+        )

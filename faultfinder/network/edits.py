@@ -109,9 +109,9 @@ def fault_edit(
         match step.action:
             case "break":
                 # Kept at infinite ohms: another fault may still need to know where it ended.
-                edit |= _changed(now, names, lambda b: replace(b, r_ohm=inf))
+                edit |= _changed(now, names, lambda b: b.of(inf))
             case "add-ohms":
-                edit |= _changed(now, names, lambda b: replace(b, r_ohm=b.r_ohm + r_ohm))
+                edit |= _changed(now, names, lambda b: b.of(b.r_ohm + r_ohm))
             case "scale":
                 edit |= _changed(now, names, partial(_scaled, by=step.by))
             case "unswitch":
@@ -129,10 +129,10 @@ def fault_edit(
             case "link":
                 edit["bridge", at, "link"] = Branch(Node(at, "N"), Node(at, "E"), 0.0)
             case "unlink":
-                edit |= _changed(now, [("link", at)], lambda b: replace(b, r_ohm=inf))
+                edit |= _changed(now, [("link", at)], lambda b: b.of(inf))
             case "cut-off":
                 poles = [("pole", circuit.name, c) for c in circuit.conductors]
-                edit |= _changed(now, poles, lambda b: replace(b, r_ohm=inf))
+                edit |= _changed(now, poles, lambda b: b.of(inf))
             case "earth-path":
                 edit["earth path", "metal", at, circuit.board] = Branch(
                     Node(at, "E"), _board_earth(circuit), r_ohm
@@ -250,4 +250,4 @@ def _bridge_in_run(network: Edit, at: str, on: tuple[str, ...], r_ohm: float, al
 
 def _piece(whole: Branch, start: Node, end: Node, share: float) -> Branch:
     r_ohm, x_ohm = whole.r_ohm * share, whole.x_ohm * share
-    return replace(whole, start=start, end=end, r_ohm=r_ohm, x_ohm=x_ohm)
+    return Branch(start, end, r_ohm, whole.gate, whole.normally_made, x_ohm)

@@ -23,17 +23,14 @@ from math import sqrt
 
 import numpy as np
 
-from faultfinder.network.branch import Edit, MakeEdit, Network, Probe
+from faultfinder.network.branch import Branch, Edit, MakeEdit, Network, Probe
 from faultfinder.network.constraints import (
     WIDTH,
     Constraint,
     Stack,
-    of_edit,
-    of_gates,
-    of_leads,
     series,
 )
-from faultfinder.network.desk import Batch, Desk
+from faultfinder.network.desk import Batch, Desk, SetUp
 from faultfinder.network.inverses import DOUBTFUL, Flags, careful_solution, plain_inverse
 from faultfinder.network.nudges import Nudge, Nudges
 from faultfinder.network.ports import Floats, Indices
@@ -105,8 +102,8 @@ def nudged(desk: Desk, makes: Sequence[MakeEdit], nudges: Sequence[Nudge]) -> Sc
 def _read(batch: Batch, floor_ohm: float, nudges: Nudges | None = None) -> Screened:
     desk = batch.desk
     found = Screened.open(len(batch.edits), len(desk.probes), len(nudges or ()))
-    for indices in desk.by_fitted.values():
-        Fitted(batch, indices, floor_ohm, nudges).fill(found)
+    for fitted in desk.by_fitted:
+        Fitted(batch, fitted, floor_ohm, nudges).fill(found)
     np.copyto(found.moved, 0.0, where=np.isinf(found.read)[:, None])
     return found
 
@@ -117,13 +114,14 @@ class Fitted:
     def __init__(
         self,
         batch: Batch,
-        indices: Sequence[int],
+        fitted: tuple[Branch, ...],
         floor_ohm: float,
         nudges: Nudges | None = None,
     ) -> None:
-        self.batch, self.indices, self.floor_ohm, self._nudges = batch, indices, floor_ohm, nudges
+        self.batch, self.floor_ohm, self._nudges = batch, floor_ohm, nudges
         self.desk = desk = batch.desk
-        self.ports = desk.ports(desk.probes[indices[0]].fitted)
+        arranged = desk.arranged(fitted)
+        self.ports, self.leads, self.set_ups = arranged.ports, arranged.leads, arranged.set_ups
         self.matrix = self.ports.matrix
         # Voltages are differences of ohms along paths, shares of a current differences of ones:
         # with ohms in units of the longest path's, all are of the order of one, or less.
@@ -152,21 +150,13 @@ class Fitted:
 
     def fill(self, found: Screened) -> None:
         """Fill in the readings taken with these things fitted."""
-        columns = sorted({self.desk.leads[index] for index in self.indices})
-        place = {leads: column for column, leads in enumerate(columns)}
-        leads = np.array(columns, dtype=np.intp)
-        plain = self._plain(leads)
-        set_ups: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
-        for index in self.indices:
-            probe = self.desk.probes[index]
-            joined = tuple(of_leads(self.desk.directory, probe))
-            set_ups.setdefault((probe.operated, joined), []).append(index)
+        plain = self._plain(self.leads)
         tasks: list[Task] = []
-        for (operated, joined), some in set_ups.items():
-            at = [place[self.desk.leads[index]] for index in some]
-            found.read[:, some], found.good[:, some] = plain.read[:, at], plain.good[:, at]
-            found.moved[..., some] = plain.moved[..., at]
-            tasks += self._set_up(operated, joined, some, found.read)
+        for set_up in self.set_ups:
+            to, at = set_up.columns, set_up.at
+            found.read[:, to], found.good[:, to] = plain.read[:, at], plain.good[:, at]
+            found.moved[..., to] = plain.moved[..., at]
+            tasks += self._tasks(set_up, found.read)
         self.work(tasks, found)
 
     def _plain(self, leads: Indices) -> Screened:
@@ -202,52 +192,28 @@ class Fitted:
         nudged = len(self._nudges.rows) * columns if self._nudges else 0
         return max(1, _MOST_NUMBERS // max(1, numbers, nudged))
 
-    def _set_up(
-        self,
-        operated: frozenset[str],
-        joined: tuple[Constraint, ...],
-        some: list[int],
-        read: Floats,
-    ) -> "Iterator[Task]":
+    def _tasks(self, set_up: SetUp, read: Floats) -> "Iterator[Task]":
         """Set readings that follow from the plain ones; yield what is to be solved."""
-        desk = self.desk
-        names = desk.behind(operated)
-        gates = tuple(of_gates(desk.network, desk.directory, names, {}))
-        own = {number for gate in operated for number in self.batch.gates_of.get(gate, ())}
+        batch, columns = self.batch, set_up.columns
+        own = {number for gate in set_up.operated for number in batch.gates_of.get(gate, ())}
         for number in sorted(own):
-            edit = self.batch.edits[number]
-            constraints = (
-                *of_edit(desk.network, desk.directory, edit, operated),
-                *of_gates(desk.network, desk.directory, names, edit),
-                *joined,
-            )
-            yield Task(number, self.tied(constraints), some, operated)
-        extra = (*gates, *joined)
-        if not extra:
+            constraints = self.tied(batch.while_set_up(set_up, batch.edits[number]))
+            yield Task(number, constraints, columns, set_up.operated)
+        if not set_up.extra:
             return
-        rows = [constraint.rows[0] for constraint in extra]
-        is_cut = not joined and self.is_cut(gates)
-        touched: Flags = np.ones(len(self.batch.edits), dtype=bool)
-        if is_cut:
+        touched: Flags = np.ones(len(batch.edits), dtype=bool)
+        if set_up.is_cut:
             # Nothing goes through but what an edit or a lead puts beyond it.
-            leads = np.array([desk.leads[index] for index in some])
-            through = (self.matrix[rows][:, leads[:, 0]] != self.matrix[rows][:, leads[:, 1]]).any(
-                axis=0
-            )
-            read[:, np.array(some)[through]] = np.inf
-            touched = self.touching(rows)
+            read[:, columns[set_up.through]] = np.inf
+            touched = self.touching(set_up)
         for number in np.flatnonzero(touched).tolist():
             if number not in own:
-                yield Task(number, self.tied((*self.batch.at_rest[number], *extra)), some)
+                constraints = self.tied((*batch.at_rest[number], *set_up.extra))
+                yield Task(number, constraints, columns, set_up.operated)
 
-    def is_cut(self, constraints: tuple[Constraint, ...]) -> bool:
-        """Tell whether these are branches in no loop, taken away."""
-        rows = [constraint.rows[0] for constraint in constraints]
-        in_loops = self.matrix[np.ix_(rows, rows)].any()
-        return not in_loops and max(rows, default=0) < self.desk.directory.first_node
-
-    def touching(self, rows: list[int]) -> Flags:
-        """Return which edits any of these cuts sees."""
+    def touching(self, set_up: SetUp) -> Flags:
+        """Return which edits the cuts of a set-up see."""
+        rows = [constraint.rows[0] for constraint in set_up.extra]
         touched = np.zeros(len(self.constraints), dtype=bool)
         of_edits, their_rows = self._rows
         touched[of_edits[(self.matrix[rows] != 0).any(axis=0)[their_rows]]] = True
@@ -372,7 +338,7 @@ class Task:
 
     number: int
     constraints: tuple[Constraint, ...]
-    columns: list[int]
+    columns: Indices
     operated: frozenset[str] = frozenset()
 
 

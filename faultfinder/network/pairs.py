@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from faultfinder.network.branch import Edit, Network, Probe
-from faultfinder.network.constraints import Constraint, Stack, of_edit, of_gates, of_leads, series
-from faultfinder.network.desk import Batch, Desk
+from faultfinder.network.branch import Branch, Edit, Network, Probe
+from faultfinder.network.constraints import Constraint, Stack, series
+from faultfinder.network.desk import Batch, Desk, SetUp
 from faultfinder.network.inverses import Flags
 from faultfinder.network.lowrank import Fitted, Screened, Task, screened
 from faultfinder.network.ports import Floats, Indices
@@ -58,8 +58,7 @@ class PairScreen:
             touches[number, [names[name] for name in edit]] = 1.0
         self.touching = touches @ touches.T > 0
         batch = Batch(Desk(network, probes), edits)
-        alike = batch.desk.by_fitted.values()
-        self._fitted = [_Paired(batch, some, floor_ohm) for some in alike]
+        self._fitted = [_Paired(batch, fitted, floor_ohm) for fitted in batch.desk.by_fitted]
 
     def interacting(self, edits: Indices) -> Flags:
         """Return which of these edits, by number, act on each other anywhere, (n, n).
@@ -102,45 +101,30 @@ class _Lists:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _SetUp:
-    """What is operated and joined for some readings.
+class _Listed:
+    """A set-up, with each edit's list of constraints in it.
 
-    ``columns`` are the readings, ``at`` their leads' places, ``through`` whether a cut lies between
-    the leads. ``list_of`` is each edit's list of constraints in this set-up, -1 where it is as at
-    rest; ``extra`` the list that all have besides, -1 for none. An edit with a list of its own
-    needs no extra.
+    ``list_of`` is -1 where that is as at rest; ``extra`` is the list that all have besides, -1 for
+    none. An edit with a list of its own needs no extra.
     """
 
-    columns: Indices
-    at: Indices
-    through: Flags
+    set_up: SetUp
     list_of: Indices
     extra: int
-    operated: frozenset[str]
-    joined: tuple[Constraint, ...]
 
 
 class _Paired:
     """The network with one set of things fitted."""
 
-    def __init__(self, batch: Batch, indices: Sequence[int], floor_ohm: float) -> None:
+    def __init__(self, batch: Batch, fitted: tuple[Branch, ...], floor_ohm: float) -> None:
         self._batch = batch
-        self._desk = desk = batch.desk
-        self._fitted = Fitted(batch, indices, floor_ohm)
-        columns = sorted({desk.leads[index] for index in indices})
-        self._leads = np.array(columns, dtype=np.intp)
-        self._place = {leads: column for column, leads in enumerate(columns)}
+        self._fitted = Fitted(batch, fitted, floor_ohm)
+        self._leads = self._fitted.leads
         self._tie_sets: list[frozenset[int]] = [frozenset()]
         self._several: list[tuple[Constraint, ...]] = list(batch.at_rest)
-        set_ups: dict[tuple[frozenset[str], tuple[Constraint, ...]], list[int]] = {}
-        for index in indices:
-            joined = tuple(of_leads(desk.directory, desk.probes[index]))
-            set_ups.setdefault((desk.probes[index].operated, joined), []).append(index)
-        self._set_ups = [
-            self._set_up(operated, joined, some) for (operated, joined), some in set_ups.items()
-        ]
-        # Each tie is a list of its own, the last ones.
+        self._set_ups = [self._listed(set_up) for set_up in self._fitted.set_ups]
         matrix = self._fitted.matrix
+        # Each tie is a list of its own, the last ones.
         self._first_tie_list = len(self._several)
         self._several += [(series(tie),) for tie in range(self._fitted.ports.nodes, len(matrix))]
         self._lists = self._flat()
@@ -149,38 +133,20 @@ class _Paired:
             matrix[second, first] - matrix[second, second]
         )
 
-    def _set_up(
-        self, operated: frozenset[str], joined: tuple[Constraint, ...], some: list[int]
-    ) -> _SetUp:
-        desk, matrix = self._desk, self._fitted.matrix
-        names = desk.behind(operated)
-        extra = tuple(of_gates(desk.network, desk.directory, names, {}))
-        list_of = np.full(len(self._batch.edits), -1)
-        own = {number for gate in operated for number in self._batch.gates_of.get(gate, ())}
-        columns = np.array(some, dtype=np.intp)
-        leads = np.array([desk.leads[index] for index in some])
-        through = np.zeros(len(some), dtype=bool)
-        extra_list = -1
-        special = set(own)
-        if extra and not joined and self._fitted.is_cut(extra):
-            rows = [constraint.rows[0] for constraint in extra]
-            through = (matrix[rows][:, leads[:, 0]] != matrix[rows][:, leads[:, 1]]).any(axis=0)
-            special |= set(np.flatnonzero(self._fitted.touching(rows)).tolist())
-        elif extra or joined:
-            extra_list = len(self._several)
-            self._several.append((*extra, *joined))
+    def _listed(self, set_up: SetUp) -> _Listed:
+        batch = self._batch
+        list_of = np.full(len(batch.edits), -1)
+        extra = -1
+        special = {number for gate in set_up.operated for number in batch.gates_of.get(gate, ())}
+        if set_up.is_cut:
+            special |= set(np.flatnonzero(self._fitted.touching(set_up)).tolist())
+        elif set_up.extra:
+            extra = len(self._several)
+            self._several.append(set_up.extra)
         for number in sorted(special):
             list_of[number] = len(self._several)
-            edit = self._batch.edits[number]
-            self._several.append(
-                (
-                    *of_edit(desk.network, desk.directory, edit, operated),
-                    *of_gates(desk.network, desk.directory, names, edit),
-                    *joined,
-                )
-            )
-        at = np.array([self._place[desk.leads[index]] for index in some])
-        return _SetUp(columns, at, through, list_of, extra_list, operated, joined)
+            self._several.append(batch.while_set_up(set_up, batch.edits[number]))
+        return _Listed(set_up, list_of, extra)
 
     def _flat(self) -> _Lists:
         fitted = self._fitted
@@ -214,16 +180,16 @@ class _Paired:
         # What needs a part of the network held may act on all that is held.
         tied = flat.ties[edits] > 0
         found |= tied[:, None] | tied
-        for set_up in self._set_ups:
-            own = np.flatnonzero(set_up.list_of[edits] >= 0)
+        for listed in self._set_ups:
+            own = np.flatnonzero(listed.list_of[edits] >= 0)
             if own.size:
-                seen = self._seen(set_up.list_of[edits[own]], edits)
+                seen = self._seen(listed.list_of[edits[own]], edits)
                 seen[:, own] = True
-                seen |= (flat.ties[set_up.list_of[edits[own]]] > 0)[:, None]
+                seen |= (flat.ties[listed.list_of[edits[own]]] > 0)[:, None]
                 found[own] |= seen
                 found[:, own] |= seen.T
-            if set_up.extra >= 0:
-                touched = self._seen(edits, np.array([set_up.extra]))
+            if listed.extra >= 0:
+                touched = self._seen(edits, np.array([listed.extra]))
                 found |= touched & touched.T
         return found
 
@@ -246,19 +212,20 @@ class _Paired:
         i, j = pairs[apart].T
         plain = self._solve(np.stack([i, j], axis=1), np.arange(len(self._leads)))
         columns, at, through = (
-            np.concatenate([getattr(set_up, name) for set_up in self._set_ups])
+            np.concatenate([getattr(set_up, name) for set_up in self._fitted.set_ups])
             for name in ("columns", "at", "through")
         )
         found, to = plain.read[:, at], np.ix_(apart, columns)
         found[:, through] = np.inf
         into.read[to], into.good[to] = found, plain.good[:, at]
-        for set_up in self._set_ups:
-            if set_up.extra >= 0:
-                extra = np.full(len(i), set_up.extra)
+        for listed in self._set_ups:
+            set_up = listed.set_up
+            if listed.extra >= 0:
+                extra = np.full(len(i), listed.extra)
                 whole = self._solve(np.stack([i, j, extra], axis=1), set_up.at)
                 to = np.ix_(apart, set_up.columns)
                 into.read[to], into.good[to] = whole.read, whole.good
-            one, other = set_up.list_of[i], set_up.list_of[j]
+            one, other = listed.list_of[i], listed.list_of[j]
             for own, rest in ((one, j), (other, i)):
                 alone = np.flatnonzero((own >= 0) & ((one < 0) | (other < 0)))
                 if alone.size:
@@ -267,20 +234,13 @@ class _Paired:
                     into.read[to], into.good[to] = some.read, some.good
             self._both(set_up, pairs, apart[(one >= 0) & (other >= 0)], into)
 
-    def _both(self, set_up: _SetUp, pairs: Indices, those: Indices, into: Screened) -> None:
+    def _both(self, set_up: SetUp, pairs: Indices, those: Indices, into: Screened) -> None:
         """Fill in pairs of which both have a say in the set-up."""
-        desk = self._desk
-        names = desk.behind(set_up.operated)
-        tasks = []
+        edits, tasks = self._batch.edits, []
         for number in those.tolist():
             i, j = pairs[number].tolist()
-            edit = {**self._batch.edits[i], **self._batch.edits[j]}
-            constraints = (
-                *of_edit(desk.network, desk.directory, edit, set_up.operated),
-                *of_gates(desk.network, desk.directory, names, edit),
-                *set_up.joined,
-            )
-            tasks.append(Task(number, self._fitted.tied(constraints), set_up.columns.tolist()))
+            constraints = self._batch.while_set_up(set_up, {**edits[i], **edits[j]})
+            tasks.append(Task(number, self._fitted.tied(constraints), set_up.columns))
         self._fitted.work(tasks, into)
 
     def _solve(self, lists: Indices, at: Indices) -> Screened:

@@ -14,7 +14,7 @@ from faultfinder.diagnosis.wording import (
 )
 from faultfinder.evidence.grading import GradedReading
 from faultfinder.readings.doing import EXCHANGE, LOOK, NO_TESTS
-from faultfinder.reporting.layout import WIDTH, Style, items, odds, paragraph, plain
+from faultfinder.reporting.layout import WIDTH, Style, heading, items, odds, paragraph, plain
 from faultfinder.source.problem import listed
 from faultfinder.wiring.fault import SET_UP
 
@@ -286,19 +286,24 @@ def _outcome(check: NextCheck, value: float | str) -> str:
     return value if isinstance(value, str) else value_in_words(value, check.unit)
 
 
+def what_to_do(*, of_test: bool, of_wiring: bool) -> str:
+    """Return the heading over what is done about a mistake in the test, a fault, or both."""
+    if not of_test:
+        return "REPAIR"
+    return "CORRECT THE TEST and read again" + (", then REPAIR" if of_wiring else "")
+
+
 def _repair(diagnosis: Diagnosis, width: int, style: Style) -> list[str]:
     leader = next((s for s in diagnosis.leading if s.faults), None)
     if diagnosis.verdict != "fault" or leader is None:
         return []
     sure = len({_places(suspect) for suspect in diagnosis.leading if suspect.faults}) == 1
-    heading = "REPAIR" if sure else "REPAIR, once it is found"
-    if not sure and len(leader.faults) > 1:  # its remedy names its places, the others have theirs
-        heading = f"REPAIR, if it is {leader.rank}"
-    if leader.is_set_up:
-        heading = "CORRECT, and read again"
-        if leader.is_wiring:
-            heading = "CORRECT THE TEST and read again, then REPAIR"
-    lines = ["", style(heading, "heading"), *paragraph(leader.remedy, width, "  ")]
+    said = what_to_do(of_test=leader.is_set_up, of_wiring=leader.is_wiring)
+    if not sure and not leader.is_set_up:
+        # The remedy of several names its places, the others have theirs.
+        alone = len(leader.faults) == 1
+        said += ", once it is found" if alone else f", if it is {leader.rank}"
+    lines = ["", *heading(said, width, style), *paragraph(leader.remedy, width, "  ")]
     return lines + paragraph(f"Then test again: {', '.join(leader.retest)}.", width, "  ")
 
 
@@ -306,9 +311,9 @@ def _readings(diagnosis: Diagnosis, width: int, style: Style, *, all_readings: b
     shown = [r for r in diagnosis.readings if all_readings or not r.is_fine]
     if not shown:
         return []
-    heading = "READINGS" if all_readings else "READINGS THAT ARE OFF"
+    title = "READINGS" if all_readings else "READINGS THAT ARE OFF"
     most = len(shown) if all_readings else _MOST_OFF
-    lines = ["", style(heading, "heading")]
+    lines = ["", style(title, "heading")]
     for reading in shown[:most]:
         lines += paragraph(_reading(reading), width, "  ", "      ")
     if len(shown) > most:

@@ -10,8 +10,8 @@ from faultfinder.guiding.ending import Mending
 from faultfinder.guiding.session import Session
 from faultfinder.readings.doing import EXCHANGE, LOOK
 from faultfinder.readings.reading import Reading, ReadingForms
-from faultfinder.reporting.as_text import decisive_text
-from faultfinder.reporting.layout import Style, items, odds, paragraph
+from faultfinder.reporting.as_text import decisive_text, what_to_do
+from faultfinder.reporting.layout import Style, heading, items, odds, paragraph
 from faultfinder.source.problem import listed
 from faultfinder.wiring.fault import SET_UP
 
@@ -57,7 +57,7 @@ def question(
     tests = session.rulebook.procedures
     minutes = f"{check.minutes:.3g} min, {check.risk}"
     said = f"{session.number + 1}. {_task(check, tests)} ({minutes})."
-    lines = ["", *(style(line, "heading") for line in paragraph(said, width))]
+    lines = ["", *heading(said, width, style)]
     if check.risk == "live":
         lines += items(["No dead check is left that can tell. This one is LIVE."], width, "  ! ")
     why = "" if check.test in {LOOK, SET_UP} else f"{_sentence(check.why)}"
@@ -198,13 +198,14 @@ def choices(suspects: Sequence[RankedSuspect], width: int) -> list[str]:
 
 
 def repair(mending: Mending, width: int, style: Style) -> list[str]:
-    """Return the repair and the tests that it asks for."""
+    """Return the repair, or the correction of the test, and the tests that it asks for."""
     lines = ["", *(style(line, "good") for line in paragraph(f"FOUND: {mending.title}.", width))]
-    lines += ["", style("REPAIR", "heading")]
+    said = what_to_do(of_test=mending.of_test, of_wiring=mending.of_wiring)
+    lines += ["", *heading(said, width, style)]
     for text in mending.remedy:
         lines += paragraph(text, width, "  ")
     lines += items(mending.cautions, width, "  ! ")
-    lines += ["", style("TEST AGAIN", "heading")]
+    lines += ["", style("TEST AGAIN" if mending.of_wiring else "READ AGAIN", "heading")]
     for number, retest in enumerate(mending.retests, start=1):
         title = f"{retest.title[:1].lower()}{retest.title[1:]}"
         said = f"{retest.test} at {listed(retest.at, 'and')}: {title}"

@@ -52,16 +52,23 @@ UNITS = (
 )
 
 
+_PREFIXES = frozenset({"k", "M", "G"})  # what of kohm, Mohm and Gohm may stand alone
+
+
 def find_unit(written: str) -> Unit | None:
     """Return the unit spelt so, or None. Plurals, full-width and raised characters are known."""
     return _BY_SPELLING.get(_key(written))
 
 
 def nearest_unit(written: str, quantity: str) -> str:
-    """Return the spelling of a unit of `quantity` closest to what was written, or ''."""
-    return nearest(
-        written, (s for u in UNITS if u.quantity == quantity for s in u.symbols + u.words)
-    )
+    """Return the spelling of a unit of `quantity` closest to what was written, or ''.
+
+    A prefix alone is not offered: kg has more letters in common with k than with kohm, and means
+    neither.
+    """
+    units = [unit for unit in UNITS if unit.quantity == quantity]
+    whole = (s for u in units for s in u.symbols + u.words if s not in _PREFIXES)
+    return nearest(written, whole)
 
 
 def symbols_of(quantity: str) -> list[str]:

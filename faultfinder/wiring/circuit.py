@@ -325,7 +325,10 @@ class Circuit:
 
     @cached_property
     def _runs(self) -> dict[str, Run]:
-        return {run.name: run for run in self.runs}
+        """The runs by name, written from either end."""
+        named = {run.name: run for run in self.runs}
+        turned = {"..".join(reversed(name.split(".."))): run for name, run in named.items()}
+        return turned | named
 
     def point(self, name: str) -> Point | None:
         """Return the point of that name, or None (the board is not a point)."""
@@ -333,8 +336,7 @@ class Circuit:
 
     def run(self, name: str) -> Run | None:
         """Return the run of that name, written from either end, or None."""
-        upstream, _, downstream = name.partition("..")
-        return self._runs.get(name) or self._runs.get(f"{downstream}..{upstream}")
+        return self._runs.get(name)
 
     def outlets(self) -> tuple[Point, ...]:
         """Return the points that readings are taken at as at an outlet, in drawing order."""

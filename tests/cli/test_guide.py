@@ -205,6 +205,10 @@ def test_a_set_up_in_order_is_not_asked_again(path):
     assert kept(path.with_name("row-guided.yaml")).in_order[0] == ("link-out", "DB")
     found = guide(path, "so", options=["--save", path.with_name("anew.yaml")])
     assert "FOUND: the neutral-earth link out" in " ".join(found.output.split())
+    end = found.output.partition("FOUND")[2]
+    assert "\nCORRECT THE TEST and read again\n  Join the common to the bar" in end
+    assert "\nREAD AGAIN\n  1. terminated" in end
+    assert "REPAIR" not in end
 
 
 def test_what_was_found_before_is_not_where_a_session_begins(path):

@@ -1,6 +1,7 @@
 """The command ``cover --study``."""
 
 import json
+import sqlite3
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -21,16 +22,46 @@ def run(*arguments):
 
 
 def test_a_study_says_its_figures_and_keeps_its_marks():
-    result = run("--study", "4", "--picture", "calibration.svg")
+    result = run("--study", "12", "--picture", "calibration.svg")
     assert result.exit_code == 0, result.output
-    assert "Sheds: 4 made-up cases" in result.output
+    assert "Sheds: 12 made-up cases" in result.output
+    assert "probabilities off by 0." in result.output
     assert max(map(len, result.stdout.splitlines())) <= 80
     assert Path("family.sqlite").exists()
     circles = ET.parse("calibration.svg").getroot().iter("{http://www.w3.org/2000/svg}circle")  # noqa: S314 - our own
     assert len(list(circles)) == 1
-    again = run("--study", "4", "--format", "json")
+    again = run("--study", "12", "--format", "json")
     found = json.loads(again.stdout)
-    assert (found["cases"], found["family"]) == (4, "Sheds")
+    assert (found["cases"], found["family"]) == (12, "Sheds")
+    assert 0 < found["off"] < 1
+    assert 0 < found["by_chance"] < 1
+    assert sum(one["weight"] for one in found["calibration"]) == pytest.approx(1)
+
+
+@pytest.mark.parametrize(("share", "kind"), [("0", "sound"), ("1", "faulty")])
+def test_a_study_of_one_kind_alone_does_not_judge_probabilities(share, kind):
+    Path("family.yaml").write_text(f"outlets: [1, 1]\nfaulty: {share}\n", "utf-8")
+    result = run("--study", "3", "--picture", "calibration.svg")
+    assert result.exit_code == 0, result.output
+    said = f"all cases are {kind}, so whether probabilities are honest cannot be said"
+    assert said in " ".join(result.stdout.split())
+    assert f"all cases are {kind}" in Path("calibration.svg").read_text("utf-8")
+    found = json.loads(run("--study", "3", "--format", "json").stdout)
+    assert (found["off"], found["by_chance"], found["calibration"]) == (None, None, [])
+
+
+def test_results_of_marks_without_a_weight_are_refused():
+    assert run("--study", "1").exit_code == 0
+    with sqlite3.connect("family.sqlite") as base:
+        base.execute("ALTER TABLE marks DROP COLUMN weight")
+    before = Path("family.sqlite").read_bytes()
+    result = run("--study", "2", "--picture", "calibration.svg")
+    assert result.exit_code == 2
+    assert "--results" in result.output
+    assert "not of this version of faultfinder" in result.output
+    assert "Traceback" not in result.output
+    assert Path("family.sqlite").read_bytes() == before
+    assert not Path("calibration.svg").exists()
 
 
 def test_mistakes_of_a_study_are_told():

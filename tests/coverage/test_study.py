@@ -1,5 +1,6 @@
 """Studies: the same cases every time, taken up where they stopped, marked as they were made."""
 
+import math
 import sqlite3
 from dataclasses import astuple, replace
 from pathlib import Path
@@ -39,8 +40,25 @@ def complaints(text):
 
 
 def a_mark(number, **changes):
-    plain = Mark(number, 3, "open E at S1", "open", True, "fault", True, 2, 1, 0.5, 0.5, False, 0.1)
+    found = "open E at S1", "open", True, "fault", True, 2, 1
+    plain = Mark(number, 3, *found, probability=0.5, top=0.5, is_top=False, weight=1, seconds=0.1)
     return replace(plain, **changes)
+
+
+def honest_marks(seed, cases, *, share, faulty, boldness=1.0):
+    """Return marks of a diagnosis by Bayes' rule of one Gaussian reading, sound 0 and faulty 2.
+
+    ``share`` are faulty by the priors, ``faulty`` of those made; one that is bolder than 1 makes
+    more of the reading than is in it.
+    """
+    rng = np.random.default_rng(seed)
+    for number in range(cases):
+        bad = rng.random() < faulty
+        log_odds = math.log(share / (1 - share)) + boldness * (2 * rng.normal(2.0 * bad) - 2)
+        p = 1 / (1 + math.exp(-log_odds))
+        weight = share / faulty if bad else (1 - share) / (1 - faulty)
+        truth = "open E at S1" if bad else ""
+        yield a_mark(number, truth=truth, top=max(p, 1 - p), is_top=(p > 0.5) == bad, weight=weight)
 
 
 def test_a_family_is_what_its_file_says():
@@ -146,7 +164,7 @@ def test_marks_come_back_as_they_were_kept():
     assert list(store.marks(10)) == sorted(marks, key=lambda m: m.number)
     assert list(store.marks(1)) == [marks[1]]
     assert store.done() == {0, 2}
-    assert len(astuple(marks[0])) == 13
+    assert len(astuple(marks[0])) == 14
 
 
 def test_another_studys_results_are_not_added_to():
@@ -166,6 +184,16 @@ def test_another_studys_results_are_not_added_to():
         assert base.execute("SELECT count(*) FROM marks").fetchone() == (0,)
 
 
+def test_marks_without_a_weight_are_refused_and_left_alone():
+    Store(Path("marks.sqlite"), ABOUT)
+    with sqlite3.connect("marks.sqlite") as base:
+        base.execute("ALTER TABLE marks DROP COLUMN weight")
+    before = Path("marks.sqlite").read_bytes()
+    with pytest.raises(OtherStudy, match="not of this version"):
+        Store(Path("marks.sqlite"), ABOUT)
+    assert Path("marks.sqlite").read_bytes() == before
+
+
 def test_figures_of_a_study_by_hand():
     marks = [
         a_mark(0, top=0.9, is_top=True),
@@ -182,8 +210,65 @@ def test_figures_of_a_study_by_hand():
     (only,) = summary.calibration
     assert only.said == pytest.approx((0.9 + 0.7 + 0.6 + 0.99 + 0.5) / 5)
     assert only.right == pytest.approx(0.4)
+    assert (only.cases, only.weight) == (5, 1)
     assert summary.off == pytest.approx(only.said - only.right)
+    left = (0.1, 0.7, 0.6, 0.01, 0.5)
+    assert only.sd == pytest.approx(math.sqrt(sum(one**2 for one in left)) / 5)
+    assert summary.by_chance == pytest.approx(only.sd * 0.7979, rel=1e-4)
     assert summary_of([]).cases == 0
+
+
+def test_cases_count_by_their_weight():
+    """Two sound cases of weight 3, one right; two faulty of weight 1, both wrong."""
+    marks = [
+        a_mark(0, truth="", top=0.9, is_top=True, weight=3),
+        a_mark(1, truth="", top=0.8, is_top=False, weight=3),
+        a_mark(2, top=0.6, weight=1),
+        a_mark(3, top=0.5, weight=1),
+    ]
+    (only,) = summary_of(marks).calibration
+    assert only.said == pytest.approx((2.7 + 2.4 + 0.6 + 0.5) / 8)
+    assert only.right == pytest.approx(3 / 8)
+
+
+def test_honest_probabilities_are_off_by_chance_alone():
+    """Off as much as ``by_chance`` says, over many studies; far off if not weighed, or if bold."""
+
+    def mean_of(summaries, name):
+        return np.mean([getattr(summary, name) for summary in summaries])
+
+    made = [list(honest_marks(seed, 600, share=0.1, faulty=0.8)) for seed in range(20)]
+    honest = [summary_of(marks) for marks in made]
+    assert mean_of(honest, "off") == pytest.approx(mean_of(honest, "by_chance"), rel=0.15)
+    assert all(len(summary.calibration) == 10 for summary in honest)
+    weights = [one.weight for summary in honest for one in summary.calibration]
+    assert max(abs(weight - 0.1) for weight in weights) < 0.02
+    unweighed = [summary_of([replace(mark, weight=1) for mark in marks]) for marks in made]
+    assert mean_of(unweighed, "off") > 10 * mean_of(honest, "off")
+    bold = summary_of(list(honest_marks(1, 3000, share=0.1, faulty=0.8, boldness=2)))
+    assert bold.off > 2 * bold.by_chance
+
+
+def test_all_sound_or_all_faulty_says_nothing_of_honesty():
+    for marks in ([a_mark(0), a_mark(1)], [a_mark(0, truth=""), a_mark(1, truth="")]):
+        summary = summary_of(marks)
+        assert (summary.calibration, summary.off, summary.by_chance) == ((), None, None)
+
+
+def test_a_case_weighs_as_much_oftener_as_the_rules_expect_it():
+    """Shares of the family times weights sum to one; the rules' odds are those of the priors."""
+    drawn = family("outlets: [2, 2]\nfirst run: [20, 20]\nnext runs: [5, 5]\nbranches: [0, 0]\n")
+    made = [make_case(drawn, RULEBOOK, 1, number) for number in range(12)]
+    (faulty,) = {one.weight for one in made if one.case.found.faults}
+    (sound,) = {one.weight for one in made if not one.case.found.faults}
+    assert 0.8 * faulty + 0.2 * sound == pytest.approx(1)
+    circuit, modes = made[0].case.circuit, RULEBOOK.modes.values()
+    found = {(mode, fault.at) for mode in modes for fault in mode.faults(circuit)}
+    chances = [mode.chance(circuit, at) for mode, at in found]
+    odds = sum(chances) / math.prod(1 - chance for chance in chances)
+    assert 0.8 * faulty / (0.2 * sound) == pytest.approx(odds)
+    only = family("outlets: [1, 1]\nfaulty: 1\n")
+    assert 0 < make_case(only, RULEBOOK, 1, 0).weight < 1
 
 
 def test_cases_in_a_row_are_of_one_circuit():

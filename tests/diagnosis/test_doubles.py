@@ -164,6 +164,20 @@ def test_why_one_of_two_is_not_all():
     assert why.decisive
 
 
+def test_why_one_of_two_that_only_ties_with_the_leader():
+    """Crossed in the run or at the outlet reads the same: neither is ruled out by who is first."""
+    for crossed in (CROSSED, Fault("transposed", ("A", "N"), "S1..S2")):
+        (why,) = found(OPEN_EARTH, CROSSED, asked=(crossed,)).why
+        assert why.standing == "one of the leader's faults"
+
+
+def test_no_two_suspects_have_the_same_faults():
+    """A row's columns may be exchanged in one switch position or in both: one mistake."""
+    named = [suspect.faults for suspect in found(OPEN_EARTH, CROSSED).suspects]
+    assert any(fault.set_up for faults in named for fault in faults)
+    assert len({frozenset(bare(faults)) for faults in named}) == len(named)
+
+
 def longer(circuit, factor):
     runs = tuple(replace(run, length_m=run.length_m * factor) for run in circuit.runs)
     return replace(circuit, runs=runs)

@@ -16,7 +16,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from modelled import RULEBOOK
 
-from faultfinder.diagnosis.likelihood import Jury, normal_cdf
+from faultfinder.diagnosis.gaussian import normal_cdf
+from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.evidence.lean import Lean
 from faultfinder.evidence.observed import observe
 from faultfinder.readings.reading import Accuracy, Instrument, Reading, Spot

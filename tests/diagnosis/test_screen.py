@@ -96,7 +96,7 @@ def test_it_never_drops_what_would_come_first(everything, monkeypatch):
         bench, jury = bench_and_jury(LINE, taken(LINE, random_edit(everything, rng), rng))
         quick = judge(bench, jury, everything).suspects
         with monkeypatch.context() as patch:
-            for bound in ("_BEHIND_NATS", "_MATTERS_NATS", "_UNSPOKEN_NATS"):
+            for bound in ("BEHIND_NATS", "_MATTERS_NATS", "_UNSPOKEN_NATS"):
                 patch.setattr(screening, bound, OPEN)
             patch.setattr(screening, "_MOST_KEPT", len(everything) * 9)
             unpruned = judge(bench, jury, everything).suspects

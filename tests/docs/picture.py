@@ -13,13 +13,14 @@ from faultfinder.cli.main import faultfinder
 ROOT = Path(__file__).parents[2]
 PICTURE = ROOT / "docs" / "demo.svg"
 COMMAND = "faultfinder diagnose cases/demo.yaml"
-_COLUMNS, _CHAR_PX, _LINE_PX, _MARGIN_PX = 80, 8.4, 19, 14
+# As on a phone held upright: a wider picture is scaled down there until nobody can read it.
+_COLUMNS, _CHAR_PX, _LINE_PX, _MARGIN_PX = 48, 8.4, 19, 14
 
 
-def demo_text() -> str:
-    """Return what the demo prints on an 80-column screen without colour."""
-    result = CliRunner().invoke(faultfinder, ["diagnose", str(ROOT / "cases" / "demo.yaml")])
-    return result.output
+def demo_text(columns: int = _COLUMNS) -> str:
+    """Return what the demo prints on a screen of so many columns without colour."""
+    runner = CliRunner(env={"COLUMNS": str(columns)})
+    return runner.invoke(faultfinder, ["diagnose", str(ROOT / "cases" / "demo.yaml")]).output
 
 
 def picture(text: str) -> str:

@@ -37,9 +37,10 @@ def test_the_picture_shows_what_the_demo_prints():
     )
 
 
-def test_the_demo_fits_80_columns_and_says_the_verdict_first():
-    lines = demo_text().split("\n")
-    assert max(len(line) for line in lines) <= 80
+@pytest.mark.parametrize("columns", [48, 80])
+def test_the_demo_fits_the_screen_and_says_the_verdict_first(columns: int):
+    lines = demo_text(columns).split("\n")
+    assert max(len(line) for line in lines) <= columns
     assert lines[0].startswith("FAULT: ")
 
 

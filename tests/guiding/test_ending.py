@@ -4,6 +4,8 @@ from evidence.test_links import SITE
 from modelled import BRANCHED, LINE, RING, RULEBOOK, case
 
 from faultfinder.guiding.ending import mending
+from faultfinder.reporting.dialogue import repair
+from faultfinder.reporting.layout import plain
 from faultfinder.wiring.fault import SET_UP, Fault
 
 
@@ -84,3 +86,16 @@ def test_a_mistake_of_the_test_is_corrected_and_all_read_again():
     found = mending(case(LINE), RULEBOOK, (fault,))
     assert [retest.test for retest in found.retests] == ["terminated"]
     assert found.retests[0].at == ("S1", "S2", "S3")
+
+
+def test_what_is_done_is_headed_as_what_it_is():
+    mistake, fault = Fault(SET_UP, (), "DB", set_up="link-out"), Fault("open", ("E",), "S3")
+
+    def headings(*faults):
+        lines = repair(mending(case(LINE), RULEBOOK, faults), 200, plain)
+        return [line for line in lines if line and not line.startswith((" ", "FOUND"))]
+
+    assert headings(fault) == ["REPAIR", "TEST AGAIN"]
+    assert headings(mistake) == ["CORRECT THE TEST and read again", "READ AGAIN"]
+    both = ["CORRECT THE TEST and read again, then REPAIR", "TEST AGAIN"]
+    assert headings(mistake, fault) == both

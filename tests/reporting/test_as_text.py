@@ -157,7 +157,7 @@ def test_a_mistake_in_the_test_alone_is_corrected_and_nothing_repaired():
     said = diagnosis_text(diagnose(case(LINE, taken=taken), RULEBOOK))
     flat = " ".join(said.split())
     assert flat.startswith("CHECK THE TEST FIRST: on and off noted the wrong way at every outlet.")
-    assert "CORRECT, and read again" in said
+    assert "CORRECT THE TEST and read again\n" in said
     assert "REPAIR" not in said
 
 

@@ -41,6 +41,8 @@ class Mark:
         Given to the leading suspect.
     is_top : bool
         Whether the truth is the leading suspect.
+    weight : float
+        How much oftener such a case, sound or faulty, comes by the rules than in the family.
     seconds : float
         Of a core that the diagnosis took. [s]
     """
@@ -57,6 +59,7 @@ class Mark:
     probability: float
     top: float
     is_top: bool
+    weight: float
     seconds: float
 
 
@@ -100,6 +103,7 @@ def _mark(number: int, made: Made, weighed: Weighed, seconds: float) -> Mark:
         probability=sum(s.probability for s in suspects if is_true(s.faults)),
         top=suspects[0].probability,
         is_top=is_true(suspects[0].faults),
+        weight=made.weight,
         seconds=seconds,
     )
 

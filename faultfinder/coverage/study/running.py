@@ -10,7 +10,6 @@ from faultfinder.coverage.study.store import Store
 from faultfinder.source.shelf import Shelf
 
 _LEAST = 8  # cases a task: long enough to be worth the sending
-_TASKS = 4  # a core, between two looks at the results
 
 
 def run_study(
@@ -28,20 +27,17 @@ def run_study(
     ``joblib.parallel_config`` names, such as a dask cluster. ``tell`` is told how many cases are
     done each time some are.
     """
-    from joblib import Parallel, delayed, effective_n_jobs
+    from joblib import Parallel, delayed
 
     done = store.done()
     left = [number for number in range(cases) if number not in done]
     tell(cases - len(left))
-    tasks = _tasks(left, family.cases_each)
-    at_once = _TASKS * effective_n_jobs(jobs)
-    work = delayed(mark_some)
-    with Parallel(n_jobs=jobs) as parallel:
-        for begin in range(0, len(tasks), at_once):
-            some = tasks[begin : begin + at_once]
-            for marks in parallel(work(family, shelf, seed, task) for task in some):
-                store.add(marks)
-                tell(len(marks))
+    work = (delayed(mark_some)(family, shelf, seed, t) for t in _tasks(left, family.cases_each))
+    # As they are done, so that no core waits for another's long task.
+    parallel = Parallel(n_jobs=jobs, batch_size=1, return_as="generator_unordered")
+    for marks in parallel(work):
+        store.add(marks)
+        tell(len(marks))
 
 
 def _tasks(numbers: Sequence[int], cases_each: int) -> list[tuple[int, ...]]:

@@ -33,19 +33,28 @@ _VISIBLE_SD = 3.0  # of one reading: from here a fault shows
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A case with its truth in ``found``, and whether any reading alone shows the fault."""
+    """A case with its truth in ``found``, and whether any reading alone shows the fault.
+
+    ``weight`` is how much oftener such a case, sound or faulty, comes by the rules than in the
+    family.
+    """
 
     case: Case
     shows: bool
+    weight: float
 
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A circuit of a family, what is read on it, and every fault that it can have."""
+    """A circuit of a family, what is read on it, and every fault that it can have.
+
+    ``faulty`` is the rules' share of faulty ones among such circuits with one fault or none.
+    """
 
     circuit: Circuit
     spots: tuple[Spot, ...]
     faults: tuple[Hypothesis, ...]
+    faulty: float
 
 
 def draw_circuit(family: Family, rulebook: Rulebook, seed: int, number: int) -> Drawn:
@@ -54,7 +63,10 @@ def draw_circuit(family: Family, rulebook: Rulebook, seed: int, number: int) -> 
     spots = dict.fromkeys(
         s for test in family.tests for s in spots_of(rulebook.procedures[test], circuit)
     )
-    return Drawn(circuit, tuple(spots), catalogue(circuit, tuple(rulebook.modes.values()))[1:])
+    sound, *faults = catalogue(circuit, tuple(rulebook.modes.values()))
+    any_fault = sum(math.exp(fault.log_prior) for fault in faults)
+    faulty = any_fault / (math.exp(sound.log_prior) + any_fault)
+    return Drawn(circuit, tuple(spots), tuple(faults), faulty)
 
 
 def make_case(
@@ -71,6 +83,9 @@ def make_case(
     edit: MakeEdit = no_edit
     if rng.random() < family.faulty:
         fault, edit = _drawn_fault(drawn.faults, rng)
+        weight = drawn.faulty / family.faulty
+    else:
+        weight = (1 - drawn.faulty) / (1 - family.faulty)
     sound, true = _true_readings(family, rulebook, circuit, spots, edit, rng)
     meter = meter_for(spots, rulebook.procedures, family.instrument)
     shown = (meter.shows_value(sound), meter.shows_value(true))
@@ -86,7 +101,7 @@ def make_case(
         readings=_as_read(family, rulebook, spots, true, rng),
         found=Found((fault,) if fault else ()),
     )
-    return Made(case, shows)
+    return Made(case, shows, weight)
 
 
 def random_circuit(family: Family, rng: np.random.Generator) -> Circuit:

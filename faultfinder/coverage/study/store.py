@@ -30,7 +30,8 @@ class Store:
     Raises
     ------
     OtherStudy
-        If the file is of another family, other rules, another seed or version, or no study.
+        If the file is of another family, other rules, another seed or version, or no study, or
+        its marks are not of this program's kind.
     """
 
     def __init__(self, path: Path, about: dict[str, str]) -> None:
@@ -79,3 +80,7 @@ def _must_be_of_a_study(path: Path, base: sqlite3.Connection) -> None:
     tables = {name for (name,) in base.execute("SELECT name FROM sqlite_master")}
     if tables and not {"study", "marks"} <= tables:
         raise OtherStudy(f"{path} holds no study", "a new file, or a study's")
+    columns = {name for (name,) in base.execute("SELECT name FROM pragma_table_info('marks')")}
+    if tables and columns != {field.name for field in _FIELDS}:
+        found = f"{path} holds a study whose marks are not of this version of faultfinder"
+        raise OtherStudy(found, "another file for the results")

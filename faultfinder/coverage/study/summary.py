@@ -1,12 +1,15 @@
 """What the marks of a study amount to."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, groupby
+from math import pi, sqrt
+from statistics import fmean
 
 from faultfinder.coverage.study.marking import Mark
 
-_BINS = 10
+_MOST_BINS = 10
+_LEAST = 10  # cases in a bin, counted as if all had equal weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,11 +30,19 @@ class ModeSummary:
 
 @dataclass(frozen=True, slots=True)
 class Bin:
-    """Cases whose leader had about the same probability: its mean, and the share that was right."""
+    """Cases whose leader had about the same probability: its mean, and the share that was right.
+
+    ``weight`` is theirs, of all; both figures are by weight. ``sd`` is how much the share that is
+    right scatters by chance where what is said is honest: of a mean by weights that depend on the
+    truth, from what is left over in each case (W. G. Cochran, Sampling Techniques, 1977, ratio
+    estimates; from memory).
+    """
 
     cases: int
+    weight: float
     said: float
     right: float
+    sd: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +58,11 @@ class StudySummary:
     modes : tuple of ModeSummary
         By mode; the last is of all.
     calibration : tuple of Bin
-        Cases by the leader's probability, as many in each.
-    off : float
-        Calibration error: mean distance of what was said from what was right.
+        Cases by the leader's probability, about as much weight in each. No bins where all are
+        sound or all faulty: how often a leader is right depends on the others too.
+    off, by_chance : float or None
+        Calibration error: mean distance of what was said from what was right, by weight; and the
+        same as chance alone makes it where what is said is honest. None without bins.
     seconds : float
         Mean time of a diagnosis, on one core. [s]
     """
@@ -59,7 +72,8 @@ class StudySummary:
     false_alarms: int
     modes: tuple[ModeSummary, ...]
     calibration: tuple[Bin, ...]
-    off: float
+    off: float | None
+    by_chance: float | None
     seconds: float
 
 
@@ -68,7 +82,8 @@ def summary_of(marks: Sequence[Mark]) -> StudySummary:
     faulty = [mark for mark in marks if mark.truth]
     sound = [mark for mark in marks if not mark.truth]
     modes = sorted({mark.mode for mark in faulty})
-    bins = tuple(_bins(marks))
+    bins = tuple(_bins(marks)) if faulty and sound else ()
+    chance = sqrt(2 / pi)  # mean distance of a Gaussian from its mean, in standard deviations
     return StudySummary(
         cases=len(marks),
         sound=len(sound),
@@ -78,7 +93,8 @@ def summary_of(marks: Sequence[Mark]) -> StudySummary:
             for mode in (*modes, "all")
         ),
         calibration=bins,
-        off=sum(b.cases * abs(b.said - b.right) for b in bins) / max(1, len(marks)),
+        off=sum(b.weight * abs(b.said - b.right) for b in bins) if bins else None,
+        by_chance=sum(b.weight * b.sd * chance for b in bins) if bins else None,
         seconds=_mean([mark.seconds for mark in marks]),
     )
 
@@ -95,16 +111,33 @@ def _mode(mode: str, marks: Sequence[Mark]) -> ModeSummary:
     )
 
 
-def _bins(marks: Sequence[Mark]) -> list[Bin]:
-    """Return bins of as many cases each, by the leader's probability."""
+def _bins(marks: Sequence[Mark]) -> Iterator[Bin]:
+    """Yield bins of about equal weight, by the leader's probability.
+
+    So many cases of unequal weight say as much as (sum w)^2 / (sum w^2) of equal weight (L. Kish,
+    Survey Sampling, 1965; from memory).
+    """
     ordered = sorted(marks, key=lambda mark: mark.top)
-    count = min(_BINS, max(1, len(ordered) // 10))
-    ends = [round(i * len(ordered) / count) for i in range(count + 1)]
-    parts = [ordered[a:b] for a, b in pairwise(ends) if b > a]
-    return [
-        Bin(len(part), _mean([m.top for m in part]), _mean([m.is_top for m in part]))
-        for part in parts
-    ]
+    ends = list(accumulate(mark.weight for mark in ordered))
+    whole = ends[-1]
+    equal = whole**2 / sum(mark.weight**2 for mark in ordered)
+    count = min(_MOST_BINS, max(1, int(equal / _LEAST)))
+    middles = [end - mark.weight / 2 for mark, end in zip(ordered, ends, strict=True)]
+    places = [int(count * middle / whole) for middle in middles]
+    for _, some in groupby(zip(places, ordered, strict=True), lambda pair: pair[0]):
+        yield _bin([mark for _, mark in some], whole)
+
+
+def _bin(marks: Sequence[Mark], whole: float) -> Bin:
+    weights = [mark.weight for mark in marks]
+    own = sum(weights)
+    return Bin(
+        cases=len(marks),
+        weight=own / whole,
+        said=fmean([mark.top for mark in marks], weights),
+        right=fmean([mark.is_top for mark in marks], weights),
+        sd=sqrt(sum((mark.weight * (mark.is_top - mark.top)) ** 2 for mark in marks)) / own,
+    )
 
 
 def _mean(values: Sequence[float]) -> float:
