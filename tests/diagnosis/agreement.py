@@ -146,7 +146,8 @@ def main():
         print(f"{seed} {found.truth:36} {kind:15}{said}", flush=True)
     shares = " ".join(f"{np.mean(np.array(worst) <= x):.0%} <= {x}" for x in (0.005, 0.01, 0.02))
     print(f"{given.cases} cases: median {np.median(worst):.4f}, {shares}, most {max(worst):.4f}")
-    print(_of_ends(np.concatenate(ends)))
+    if any(map(len, ends)):
+        print(_of_ends(np.concatenate(ends)))
 
 
 def _of_ends(off):
