@@ -61,7 +61,7 @@ class Suspect:
     refuted : ndarray of bool, shape (r,)
         Those of them that no misreading of a digit makes: open against a value, or a bound.
     variants : ndarray, shape (k, r)
-        Predictions over its ways and the ohms that fit.
+        Predictions over the ways of its rule file and the ohms that fit.
     log_likelihood : float
         Logarithm of the likelihood, averaged over its ways and ohms.
     """
@@ -196,7 +196,8 @@ def weighed(
         one.log.max() + hypotheses[candidate.index].log_prior + _log_weight(candidate.way)
         for one, candidate in zip(first, candidates, strict=True)
     ]
-    candidates, beside, whose = stretched(bench, hypotheses, candidates, mass)
+    spots = candidates
+    candidates, beside, whose = stretched(bench, hypotheses, spots, mass)
     if beside:
         first += look(beside, spread[whose], [candidate.r_ohm for candidate in beside])
         candidates += beside
@@ -215,7 +216,10 @@ def weighed(
         by_hypothesis.setdefault(candidate.index, []).append(number)
     return [
         _suspect(
-            jury, hypotheses[index], [(candidates[n].way, looks[n], spread[n]) for n in numbers]
+            jury,
+            hypotheses[index],
+            [(candidates[n].way, looks[n], spread[n]) for n in numbers],
+            [_log_weight(spots[n].way) for n in numbers if n < len(spots)],
         )
         for index, numbers in by_hypothesis.items()
     ]
@@ -308,9 +312,16 @@ def _closer(r_ohm: Floats, logs: Floats, within: tuple[float, float] | None) -> 
 
 
 def _suspect(
-    jury: Jury, hypothesis: Hypothesis, ways: Sequence[tuple[Way | None, _Look, Floats]]
+    jury: Jury,
+    hypothesis: Hypothesis,
+    ways: Sequence[tuple[Way | None, _Look, Floats]],
+    log_weights: Sequence[float],
 ) -> Suspect:
-    """Return a hypothesis weighed over its ways and ohms; its probability is set later."""
+    """Return a hypothesis weighed over its ways and ohms; its probability is set later.
+
+    The first of its ways are those of the rule file, with their weights there: it is told, and set
+    against others, by what it reads in them. What follows are other parts of their stretches.
+    """
     ln_ohms, log_mass = [], []
     for way, look, _ in ways:
         share = _log_weight(way)
@@ -321,7 +332,7 @@ def _suspect(
             mass = mass + share - log(log(hypothesis.ohms[1] / hypothesis.ohms[0]))
         ln_ohms.append(x)
         log_mass.append(mass)
-    top = [look.log.max() + _log_weight(way) for way, look, _ in ways]
+    top = [look.log.max() + weight for (_, look, _), weight in zip(ways, log_weights, strict=False)]
     way, look, spread = ways[int(np.argmax(top))]
     row = int(look.log.argmax())
     masses = np.concatenate(log_mass)
@@ -341,7 +352,7 @@ def _suspect(
         residual=look.residual[row],
         slips=look.slips[row],
         refuted=look.slips[row] & ~(jury.observed.number & np.isfinite(look.read[row])),
-        variants=np.concatenate([look.read for _, look, _ in ways]),
+        variants=np.concatenate([look.read for _, look, _ in ways[: len(log_weights)]]),
         log_likelihood=float(np.logaddexp.reduce(masses)),
     )
 
