@@ -1,7 +1,7 @@
 """Every fault the rule files know, at every place of a circuit: the hypotheses of a diagnosis."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log
 from typing import Protocol
 
@@ -36,6 +36,17 @@ class BuiltWay:
     fault: Fault
     steps: tuple[Step, ...]
     weight: float
+
+    @property
+    def along(self) -> float | None:
+        """How far along its run it lies, as a share of the run; None where it lies in none."""
+        bridges = (step.along for step in self.steps if step.action == "bridge")
+        return next(bridges, None) if self.circuit.run(self.fault.at) else None
+
+    def placed(self, along: float, weight: float) -> "BuiltWay":
+        """Return the same elsewhere along its run, with another weight."""
+        steps = tuple(replace(step, along=along) for step in self.steps)
+        return replace(self, steps=steps, weight=weight)
 
     def edit(self, r_ohm: float = 0.0) -> MakeEdit:
         """Return the edit that builds it with these ohms."""

@@ -61,6 +61,12 @@ class Joint:
         self.shift[rows] = shift = np.linalg.solve(inner, projected)[..., 0]
         self.left[rows] = self.error[rows] - np.einsum("hrp,hp->hr", self.spread[rows], shift)
 
+    def lean(self, rows: Indices, error: Floats, spread: Floats) -> None:
+        """Give the numbers of some of the hypotheses other shared errors, and errors to go with."""
+        self.error, self.spread = self.error.copy(), self.spread.copy()
+        self.error[rows], self.spread[rows] = error, spread
+        self._anew(rows)
+
     def settle(self, rows: Indices, variance: Floats) -> None:
         """Give the numbers of some of the hypotheses another scatter."""
         self.variance[rows] = variance

@@ -8,7 +8,8 @@ Gaussian about the prediction. Their errors are of two kinds. Scatter is each re
 their instrument. Shared errors move many readings together: the length of each run and of all
 cable, the terminators' true values, the instrument's gain, what nulling left of the leads. With
 ``B`` their slopes times their standard deviations the covariance is ``D + B Bᵀ``, so that a cable
-longer than drawn is not taken for a bad joint. It is evaluated through the ``p × p`` matrix
+longer than drawn is not taken for a bad joint. Where cable is far from as drawn, ``B`` is taken at
+the lengths that are likeliest. It is evaluated through the ``p × p`` matrix
 ``M = I + Bᵀ D⁻¹ B`` (Woodbury identity and the determinant lemma): ``p`` is the number of shared
 errors, far less than the number of readings on a long circuit.
 
@@ -35,6 +36,7 @@ _SLIP_RANGE = log(1e7)  # a slip may show anything over seven decades
 _MOST_SLIPS = 4
 _MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
+_FAR_LENGTHENED = 0.02  # of a run's own standard deviation, that all cable adds
 _MOVED = 0.04  # share of a variance by which it has to change to be worth the trouble
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
@@ -291,6 +293,7 @@ class Jury:
             slips[rows, worst] = True
             joint.leave_out(rows, worst)
         if closely:
+            self._lengthen(joint)
             self._settle(joint, read, scatter)
         whole = joint.variance + (joint.spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
@@ -298,6 +301,25 @@ class Jury:
         total += self._log_chance(chance).sum(-1)
         residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
         return Fit(total, residual, slips | (chance < _REFUTED))
+
+    def _lengthen(self, joint: Joint) -> None:
+        """Take slopes at the likeliest lengths, where those are far from the drawing.
+
+        What all cable is off by multiplies what each run is off by itself: (1 + aᵢ)(1 + b), of
+        which slopes leave out aᵢb. One step of Newton's from where slopes as drawn lead.
+        """
+        runs = len(self.sound.runs)
+        own, all_ = joint.shift[:, :runs], self.tolerances.cable * joint.shift[:, runs]
+        far = np.abs(all_) * np.abs(own).max(axis=1, initial=0.0) > _FAR_LENGTHENED
+        rows = np.flatnonzero(far)
+        if not rows.size:
+            return
+        own, all_ = own[rows], all_[rows, None]
+        spread = joint.spread[rows]
+        by_runs = np.einsum("hrk,hk->hr", spread[..., :runs], own)
+        spread[..., :runs] *= 1 + all_[..., None]
+        spread[..., runs] += self.tolerances.cable * by_runs
+        joint.lean(rows, joint.error[rows] + all_ * by_runs, spread)
 
     def _settle(self, joint: Joint, read: Floats, scatter: float) -> None:
         """Take accuracy at what is there to be read, not at what was drawn.

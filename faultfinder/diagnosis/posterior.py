@@ -12,12 +12,13 @@ from faultfinder.diagnosis.curves import cells
 from faultfinder.diagnosis.families import Families, families
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.screen import Candidate, screen
+from faultfinder.diagnosis.stretches import stretched
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
-_CLOSER = np.linspace(-1.0, 1.0, 9)
+_CLOSER = 9  # ohms about the best
 _CLOSER_NATS = 7.0  # what tops so far behind is about one in a thousand: hardly ever listed
 _REACH_SD = 3.5
 _WELL_DOWN_NATS = 3.0
@@ -60,7 +61,7 @@ class Suspect:
     refuted : ndarray of bool, shape (r,)
         Those of them that no misreading of a digit makes: open against a value, or a bound.
     variants : ndarray, shape (k, r)
-        Predictions over its ways and the ohms that fit.
+        Predictions over the ways of its rule file and the ohms that fit.
     log_likelihood : float
         Logarithm of the likelihood, averaged over its ways and ohms.
     """
@@ -166,7 +167,8 @@ def weigh(
 
 def more_closely(candidate: Candidate) -> Candidate:
     """Return a candidate with more ohms about where its likelihood is highest."""
-    r_ohm = np.union1d(candidate.r_ohm, _closer(candidate.r_ohm, candidate.log))
+    ends = float(candidate.r_ohm[0]), float(candidate.r_ohm[-1])
+    r_ohm = np.union1d(candidate.r_ohm, _closer(candidate.r_ohm, candidate.log, ends))
     return replace(candidate, r_ohm=r_ohm, log=np.interp(r_ohm, candidate.r_ohm, candidate.log))
 
 
@@ -186,27 +188,38 @@ def weighed(
         for candidate in candidates
     ]
     spread = jury.spread(bench.glimpse_lean(best))
-    ohms = [candidate.r_ohm for candidate in candidates]
-    look = partial(_looks, bench, jury, candidates, spread, scatters)
-    first = look(ohms)
+    look = partial(_looks, bench, jury, scatters)
+    first = look(candidates, spread, [candidate.r_ohm for candidate in candidates])
     # Where the likelihood's weight lies is known only now: look there more closely, but not at what
     # is too far behind to be told of.
     mass = [
         one.log.max() + hypotheses[candidate.index].log_prior + _log_weight(candidate.way)
         for one, candidate in zip(first, candidates, strict=True)
     ]
+    spots = candidates
+    candidates, beside, whose = stretched(bench, hypotheses, spots, mass)
+    if beside:
+        first += look(beside, spread[whose], [candidate.r_ohm for candidate in beside])
+        candidates += beside
+        mass += [mass[number] for number in whose]
+        spread = np.concatenate([spread, spread[whose]])
     closer = [
-        _closer(one.r_ohm, one.log) if own > max(mass) - _CLOSER_NATS else one.r_ohm[:0]
-        for one, own in zip(first, mass, strict=True)
+        _closer(one.r_ohm, one.log, hypotheses[candidate.index].ohms)
+        if own > max(mass) - _CLOSER_NATS
+        else one.r_ohm[:0]
+        for candidate, one, own in zip(candidates, first, mass, strict=True)
     ]
-    second = look(closer)
+    second = look(candidates, spread, closer)
     looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
         by_hypothesis.setdefault(candidate.index, []).append(number)
     return [
         _suspect(
-            jury, hypotheses[index], [(candidates[n].way, looks[n], spread[n]) for n in numbers]
+            jury,
+            hypotheses[index],
+            [(candidates[n].way, looks[n], spread[n]) for n in numbers],
+            [_log_weight(spots[n].way) for n in numbers if n < len(spots)],
         )
         for index, numbers in by_hypothesis.items()
     ]
@@ -243,9 +256,9 @@ class _Look:
 def _looks(
     bench: Bench,
     jury: Jury,
+    scatters: Sequence[float],
     candidates: Sequence[Candidate],
     spread: Floats,
-    scatters: Sequence[float],
     ohms: Sequence[Floats],
 ) -> list[_Look]:
     """Return a look at each candidate at the ohms wanted, all in one batch."""
@@ -268,14 +281,15 @@ def _looks(
     ]
 
 
-def _closer(r_ohm: Floats, logs: Floats) -> Floats:
+def _closer(r_ohm: Floats, logs: Floats, within: tuple[float, float] | None) -> Floats:
     """Return ohms about the top of a likelihood, from the parabola through its three highest.
 
-    They reach three standard deviations of that parabola either way, within the neighbours of
-    the highest where it is not one with a top. Where the highest is at an end of the range they
-    reach from it to where the likelihood is well down. None for a candidate without ohms.
+    They reach some standard deviations of that parabola either way, to the neighbours of the
+    highest where it is none with a top. Where the highest is at an end of what was looked at they
+    reach as far either side of it as to where the likelihood is well down. None for a candidate
+    without ohms, and none outside the range it may have them in. [ohm]
     """
-    if len(r_ohm) < len(("below", "top", "above")):
+    if within is None or len(r_ohm) < len(("below", "top", "above")):
         return r_ohm[:0]
     # Ends that are one but for rounding are one.
     x, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
@@ -284,24 +298,30 @@ def _closer(r_ohm: Floats, logs: Floats) -> Floats:
     if top in (0, len(x) - 1):
         low = np.flatnonzero(logs < logs[top] - _WELL_DOWN_NATS)
         down = x[low[np.abs(low - top).argmin()]] if len(low) else x[len(x) - 1 - top]
-        middle, half = (x[top] + down) / 2, abs(x[top] - down) / 2
+        ends = x[top] + np.array([-1.0, 1.0]) * abs(x[top] - down)
     else:
-        left, right = x[top - 1], x[top + 1]
-        middle, half = x[top], (right - left) / 2
+        ends = x[[top - 1, top + 1]]
         rise, fall = np.diff(logs[top - 1 : top + 2]) / np.diff(x[top - 1 : top + 2])
-        bend = (rise - fall) / half  # minus the second derivative
+        bend = 2 * (rise - fall) / (ends[1] - ends[0])  # minus the second derivative
         if bend > 0:
-            sd = 1 / sqrt(bend)
-            slope = (rise * (right - middle) + fall * (middle - left)) / (right - left)
-            middle = float(np.clip(middle + slope / bend, left, right))
-            half = min(half, _REACH_SD * sd)
-    return np.asarray(np.exp(np.clip(middle + half * _CLOSER, x[0], x[-1])))
+            slope = (rise * (ends[1] - x[top]) + fall * (x[top] - ends[0])) / (ends[1] - ends[0])
+            middle = np.clip(x[top] + slope / bend, *ends)
+            ends = middle + np.array([-1.0, 1.0]) * _REACH_SD / sqrt(bend)
+    low, high = np.clip(ends, log(within[0]), log(within[1])).tolist()
+    return np.asarray(np.exp(np.linspace(low, high, _CLOSER)))
 
 
 def _suspect(
-    jury: Jury, hypothesis: Hypothesis, ways: Sequence[tuple[Way | None, _Look, Floats]]
+    jury: Jury,
+    hypothesis: Hypothesis,
+    ways: Sequence[tuple[Way | None, _Look, Floats]],
+    log_weights: Sequence[float],
 ) -> Suspect:
-    """Return a hypothesis weighed over its ways and ohms; its probability is set later."""
+    """Return a hypothesis weighed over its ways and ohms; its probability is set later.
+
+    The first of its ways are those of the rule file, with their weights there: it is told, and set
+    against others, by what it reads in them. What follows are other parts of their stretches.
+    """
     ln_ohms, log_mass = [], []
     for way, look, _ in ways:
         share = _log_weight(way)
@@ -312,7 +332,7 @@ def _suspect(
             mass = mass + share - log(log(hypothesis.ohms[1] / hypothesis.ohms[0]))
         ln_ohms.append(x)
         log_mass.append(mass)
-    top = [look.log.max() + _log_weight(way) for way, look, _ in ways]
+    top = [look.log.max() + weight for (_, look, _), weight in zip(ways, log_weights, strict=False)]
     way, look, spread = ways[int(np.argmax(top))]
     row = int(look.log.argmax())
     masses = np.concatenate(log_mass)
@@ -332,7 +352,7 @@ def _suspect(
         residual=look.residual[row],
         slips=look.slips[row],
         refuted=look.slips[row] & ~(jury.observed.number & np.isfinite(look.read[row])),
-        variants=np.concatenate([look.read for _, look, _ in ways]),
+        variants=np.concatenate([look.read for _, look, _ in ways[: len(log_weights)]]),
         log_likelihood=float(np.logaddexp.reduce(masses)),
     )
 

@@ -42,6 +42,11 @@ class Lean:
     names: tuple[str, ...]
     slopes: Floats
 
+    @property
+    def runs(self) -> list[int]:
+        """Which parameters are the lengths of runs."""
+        return [i for i, name in enumerate(self.names) if ".." in name]
+
     def first(self, count: int) -> "Lean":
         """Return the same for the first so many spots."""
         return self.only(range(count))

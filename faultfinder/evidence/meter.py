@@ -121,7 +121,6 @@ class Meter:
         the cores' capacitance, the gain of the instrument by quantity, and what nulling left of the
         leads. On the scale of ``scale``.
         """
-        runs = [i for i, name in enumerate(lean.names) if ".." in name]
         terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator ")]
         leaks = [i for i, name in enumerate(lean.names) if name.startswith("leak ")]
         cores = [i for i, name in enumerate(lean.names) if name.startswith("cores ")]
@@ -130,8 +129,8 @@ class Meter:
         quantity = np.array(self.quantity, dtype=str)
         leads = np.broadcast_to((quantity == "resistance") * tolerances.leads, finite.shape)
         columns = [
-            lean.slopes[..., runs] * tolerances.run_length,
-            lean.slopes[..., runs].sum(axis=-1, keepdims=True) * tolerances.cable,
+            lean.slopes[..., lean.runs] * tolerances.run_length,
+            lean.slopes[..., lean.runs].sum(axis=-1, keepdims=True) * tolerances.cable,
             lean.slopes[..., terminators] * tolerances.terminator,
             lean.slopes[..., leaks] * tolerances.leak_of_pair,
             lean.slopes[..., leaks].sum(axis=-1, keepdims=True) * tolerances.leak,

@@ -23,13 +23,15 @@ SMALL_JOINT, JOINT, BRIDGE = (0.05, 0.5), (0.05, 30.0), (0.02, 30.0)
 KINDS = ("all read", "one spoiled", "two of three", "no switch off")
 FACTORS = (0.1, 0.8, 1.2, 10.0)
 LEAST, MOST = 0.003, 5
+LIKELY = 0.05
 
 
 @dataclass(frozen=True)
 class Agreement:
     """What both say of one case; arrays are by hypothesis, the sound circuit first.
 
-    ``ours`` is nan for a fault that no reading speaks for; of those ``unseen`` is the sum.
+    ``ours`` is nan for a fault that no reading speaks for; of those ``unseen`` is the sum. ``ohms``
+    are both's 5, 50 and 95 % points of each that has any, ours first, (2, 3). [ohm]
     """
 
     truth: str
@@ -38,6 +40,7 @@ class Agreement:
     theirs: np.ndarray
     error: np.ndarray
     unseen: float
+    ohms: tuple[np.ndarray | None, ...]
 
     @property
     def worst(self):
@@ -48,8 +51,20 @@ class Agreement:
             abs(self.theirs[hidden].sum() - self.unseen),
         )
 
+    @property
+    def ends(self):
+        """How far our ends of ohms are from theirs, in widths of the interval of ln ohms, (n, 2).
 
-def compared(seed, *, everything=False, spots=brute.SPOTS):
+        Of the suspects that are likely, by both.
+        """
+        both = zip(self.ohms, np.minimum(self.ours, self.theirs).tolist(), strict=True)
+        some = [np.log(ohms) for ohms, share in both if ohms is not None and share > LIKELY]
+        return np.array(
+            [(x[0, [0, 2]] - x[1, [0, 2]]) / (x[1, 2] - x[1, 0]) for x in some]
+        ).reshape(-1, 2)
+
+
+def compared(seed, *, everything=False):
     """Return how both judge one case, the fault drawn from all or from those hard to tell."""
     rng = seeded(seed)
     known = catalogue(LINE, brute.MODES)
@@ -63,16 +78,20 @@ def compared(seed, *, everything=False, spots=brute.SPOTS):
     few = few or [known[i] for i in rng.choice(np.arange(1, len(known)), 3, replace=False)]
     hypotheses = [known[0], *few]
     judged = judge(bench, jury, hypotheses)
-    ours = {id(s.hypothesis): s.probability for s in judged.suspects}
-    taken_ = brute.Taken(readings, UNKNOWN.resistance)
-    theirs, error = brute.posterior(LINE, hypotheses, taken_, spots)
+    ours = {id(s.hypothesis): s for s in judged.suspects}
+    found = [ours.get(id(h)) for h in hypotheses]
+    shares = brute.posterior(LINE, hypotheses, brute.Taken(readings, UNKNOWN.resistance))
     return Agreement(
         said,
         tuple(str(h.faults[0]) if h.faults else "sound" for h in hypotheses),
-        np.array([ours.get(id(h), np.nan) for h in hypotheses]),
-        theirs,
-        error,
+        np.array([s.probability if s else np.nan for s in found]),
+        np.array([share.probability for share in shares]),
+        np.array([share.error for share in shares]),
         judged.unseen,
+        tuple(
+            np.array([s.ohms[0], share.ohms]) if s and s.faults and s.ohms[0] else None
+            for s, share in zip(found, shares, strict=True)
+        ),
     )
 
 
@@ -115,17 +134,31 @@ def main():
     )
     p.add_argument("cases", type=int)
     p.add_argument("--seed", type=int, default=1000)
-    p.add_argument("--anywhere", action="store_true", help="a bridge lies anywhere along a run")
     given = p.parse_args()
-    spots = () if given.anywhere else brute.SPOTS
-    worst = []
+    worst, ends = [], []
     for seed in range(given.seed, given.seed + given.cases):
-        found = compared(seed, spots=spots)
+        found = compared(seed)
         worst.append(found.worst)
+        ends.append(found.ends)
         kind, sampling = KINDS[seed % len(KINDS)], found.error.max()
-        print(f"{seed} {found.truth:36}{kind:15} worst {found.worst:.4f} sampling {sampling:.4f}")
+        off = f"ends {np.abs(found.ends).max():.3f}" if len(found.ends) else ""
+        said = f"worst {found.worst:.4f} sampling {sampling:.4f} {off}"
+        print(f"{seed} {found.truth:36} {kind:15}{said}", flush=True)
     shares = " ".join(f"{np.mean(np.array(worst) <= x):.0%} <= {x}" for x in (0.005, 0.01, 0.02))
     print(f"{given.cases} cases: median {np.median(worst):.4f}, {shares}, most {max(worst):.4f}")
+    if any(map(len, ends)):
+        print(_of_ends(np.concatenate(ends)))
+
+
+def _of_ends(off):
+    """Return how 5 and 95 % points of ohms lie to brute force's, in words."""
+    size = np.abs(off)
+    shares = " ".join(f"{np.mean(size <= x):.0%} <= {x}" for x in (0.02, 0.05, 0.1))
+    low, high = off.mean(axis=0)
+    return (
+        f"{size.size} ends of ohms, in widths of the interval: {shares}, most {size.max():.3f}; "
+        f"lower ends {low:+.3f} in the mean, upper ends {high:+.3f}"
+    )
 
 
 if __name__ == "__main__":

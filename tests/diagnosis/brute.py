@@ -270,8 +270,21 @@ class Taken:
     accuracy: object
 
 
+@dataclass(frozen=True)
+class Evidence:
+    """The log of a likelihood integrated over every unknown, and its standard error.
+
+    With the ohms drawn, and the log of what each point holds of the integral, both (n,).
+    """
+
+    log: float
+    error: float
+    r_ohm: np.ndarray
+    log_mass: np.ndarray
+
+
 def log_evidence(circuit, way, ohms, taken, seed=0):
-    """Return the log of the likelihood integrated over every unknown, and its standard error."""
+    """Return the likelihood of one way a fault is built, integrated over every unknown."""
     spots = [reading.spot for reading in taken.readings]
     d = size(circuit)
 
@@ -296,7 +309,9 @@ def log_evidence(circuit, way, ohms, taken, seed=0):
         if power == 1.0:
             weights = logs + log_ratio
             whole = np.logaddexp.reduce(weights) - math.log(POINTS)
-            return whole, math.sqrt(np.exp(2 * (weights - whole)).mean() / POINTS)
+            error = math.sqrt(np.exp(2 * (weights - whole)).mean() / POINTS)
+            r_ohm = Unknowns(circuit, ohms, z).r_ohm
+            return Evidence(whole, error, r_ohm, weights - math.log(POINTS))
         power = _highest_power(logs, log_ratio, power)
         weights = power * logs + log_ratio
         weights = np.exp(weights - weights.max())
@@ -323,19 +338,43 @@ def _highest_power(logs, log_ratio, least):
     return max(low, least + 0.01)
 
 
-def posterior(circuit, hypotheses, taken, spots=SPOTS, seed=0):
-    """Return the probability of each hypothesis, those given being all there are, and its error.
+@dataclass(frozen=True)
+class Share:
+    """The probability of a hypothesis, and two standard errors of its sampling.
 
-    The error is two standard errors of the sampling.
+    ``ohms`` are the 5, 50 and 95 % points of its ohms, where it has any. [ohm]
     """
-    logs, errors = [], []
+
+    probability: float
+    error: float
+    ohms: np.ndarray | None
+
+
+def posterior(circuit, hypotheses, taken, seed=0):
+    """Return the share of each hypothesis, those given being all there are.
+
+    A bridge in a run may lie anywhere along it.
+    """
+    logs, errors, ohms = [], [], []
     for number, one in enumerate(hypotheses):
         fault = one.faults[0] if one.faults else None
-        ways = ways_of(circuit, fault, spots)
+        ways = ways_of(circuit, fault, spots=())
         found = [log_evidence(circuit, way, one.ohms, taken, seed + 97 * number) for way in ways]
-        each = [log + math.log(way.weight) for (log, _), way in zip(found, ways, strict=True)]
+        share = [math.log(way.weight) for way in ways]
+        each = [one.log + own for one, own in zip(found, share, strict=True)]
         logs.append(np.logaddexp.reduce(each) + one.log_prior)
-        errors.append(max(error for _, error in found))
+        errors.append(max(one.error for one in found))
+        mass = [one.log_mass + own for one, own in zip(found, share, strict=True)]
+        drawn = np.concatenate([one.r_ohm for one in found])
+        ohms.append(_quantiles(drawn, np.concatenate(mass)) if one.ohms else None)
     shares = np.exp(np.array(logs) - max(logs))
     shares /= shares.sum()
-    return shares, 2 * shares * (1 - shares) * np.array(errors)
+    both = 2 * shares * (1 - shares) * np.array(errors)
+    return [Share(*each) for each in zip(shares.tolist(), both.tolist(), ohms, strict=True)]
+
+
+def _quantiles(r_ohm, log_mass):
+    """Return the 5, 50 and 95 % points of ohms drawn. [ohm]"""
+    order = r_ohm.argsort()
+    whole = np.cumsum(np.exp(log_mass[order] - log_mass.max()))
+    return np.interp(np.array([0.05, 0.5, 0.95]) * whole[-1], whole, r_ohm[order])

@@ -351,3 +351,34 @@ def test_what_a_change_makes_open_is_left_aside():
     changed = np.array([[np.inf, 10.5], [10.0, 10.5]])
     one, other = told.most_gained(read, leaning, changed)
     assert one == pytest.approx(other)
+
+
+def test_lengths_far_from_drawn_multiply():
+    """A run of its own length and of all cable, both far short: (1 + a)(1 + b), not 1 + a + b.
+
+    Against the sum over all three on a fine grid, of two readings beyond one run and a third beyond
+    another. With slopes as drawn alone it is off by 0.10 where cable is a tenth short.
+    """
+    names = ("DB..S1", "S1..S2")
+    slopes = np.array([[[2.0, 0.0], [2.0, 0.0], [2.0, 3.0]]])
+    read = np.array([[2.0, 2.0, 5.0]])
+    for short in (1.0, 0.9, 1.2):
+        taken = [round(value * short, 2) for value in read[0].tolist()]
+        one = replace(jury(*taken), sound=Lean(read, names, slopes))
+        found = one.weigh(read, one.spread(one.sound)).log[0]
+        z = np.linspace(-6, 6, 121)
+        first, second, cable = np.meshgrid(z, z, z, indexing="ij")
+        run, whole = TOLERANCES.run_length, TOLERANCES.cable
+        ohms = [2.0 * (1 + run * first) * (1 + whole * cable)]
+        ohms += [ohms[0], ohms[0] + 3.0 * (1 + run * second) * (1 + whole * cable)]
+        # Gain and leads go with the scatter, both linear: settled by the covariance of the three.
+        spread = one.spread(one.sound)[0, :, len(names) + 1 :]
+        there = np.array(read[0]) * short
+        own = (0.01 * there + 0.02) ** 2 + 0.01**2 / 12
+        covariance = np.diag(own) + spread @ spread.T
+        off = np.stack([value - at for value, at in zip(taken, ohms, strict=True)], axis=-1)
+        squares = np.einsum("...i,ij,...j->...", off, np.linalg.inv(covariance), off)
+        log_prior = -0.5 * (first**2 + second**2 + cable**2) + 3 * math.log(z[1] - z[0])
+        log_density = -0.5 * (squares + np.linalg.slogdet(2 * math.pi * covariance)[1])
+        whole_log = log_prior - 1.5 * math.log(2 * math.pi) + log_density
+        assert found == pytest.approx(np.logaddexp.reduce(whole_log.ravel()), abs=0.04)

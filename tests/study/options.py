@@ -1,8 +1,9 @@
 """The options every study has: what circuits, faults and errors are like."""
 
 import argparse
+from typing import get_args
 
-from simulator import Settings
+from simulator import Errors, Settings
 
 HARD = {
     "errors": "uniform",
@@ -12,6 +13,9 @@ HARD = {
     "temperature": (5.0, 40.0),
 }
 """Lengths 15 % off, 5 to 40 °C, an instrument of 2 % and 2 digits."""
+
+
+KINDS_OF_ERRORS = get_args(Errors)
 
 
 class _Hard(argparse.Action):
@@ -28,7 +32,7 @@ def parser_of(about: str | None, number: int) -> argparse.ArgumentParser:
     p.add_argument("--seed", type=int, default=1)
     p.add_argument("--outlets", type=int, nargs=2, default=(3, 12), metavar=("MIN", "MAX"))
     p.add_argument("--draw", choices=("modes", "hypotheses", "priors"), default="modes")
-    p.add_argument("--errors", choices=("gaussian", "uniform", "shared"), default="gaussian")
+    p.add_argument("--errors", choices=KINDS_OF_ERRORS, default="gaussian")
     p.add_argument("--error-share", type=float, default=0.01, help="of the reading")
     p.add_argument("--error-ohm", type=float, default=0.01)
     p.add_argument("--stated", action="store_true", help="case files state the instrument's error")

@@ -9,14 +9,24 @@ from typing import Any
 import yaml
 from drawing import Circuit, Fault
 
-RULES = Path(__file__).parents[2] / "rules" / "faults"
+RULES = Path(__file__).parents[2] / "rules"
 UNITS = {"ohm": 1.0, "Mohm": 1e6}
 
 
 @cache
 def rule(mode: str) -> dict[str, Any]:
     """Return what the rule file of a mode holds."""
-    found: dict[str, Any] = yaml.safe_load((RULES / f"{mode}.yaml").read_text(encoding="utf-8"))
+    return _read(RULES / "faults" / f"{mode}.yaml")
+
+
+@cache
+def tolerances() -> dict[str, Any]:
+    """Return what a drawing and an instrument may be off by."""
+    return _read(RULES / "tolerances.yaml")
+
+
+def _read(path: Path) -> dict[str, Any]:
+    found: dict[str, Any] = yaml.safe_load(path.read_text(encoding="utf-8"))
     return found
 
 

@@ -6,7 +6,7 @@ errors are choices of this study, no source; conductor resistance is in drawing.
 
 import math
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -21,6 +21,8 @@ CABLES = ((2.5, 2.5), (1.5, 1.5), (4.0, 2.5))
 UNDETECTABLE_SD = 3.0
 REDRAWS = 1000
 
+Errors = Literal["gaussian", "uniform", "shared", "ruled"]
+
 
 @dataclass(frozen=True, slots=True)
 class Settings:
@@ -34,7 +36,9 @@ class Settings:
         Chance that a run passes a joint box.
     errors : str
         ``gaussian``: standard deviation of error_share and error_ohm together; ``uniform``: within
-        plus or minus that; ``shared``: one gaussian gain for the case, gaussian error_ohm besides.
+        plus or minus that; ``shared``: one gaussian gain for the case, gaussian error_ohm besides;
+        ``ruled``: gaussian as the rule file of tolerances has it, one of its scatters for the case,
+        and a gain and what nulling left of the leads besides.
     length_error, terminator_error : float
         Each run and each terminator is off by at most this share, evenly spread.
     stated : bool
@@ -51,7 +55,7 @@ class Settings:
 
     outlets: tuple[int, int] = (3, 12)
     box_share: float = 0.0
-    errors: Literal["gaussian", "uniform", "shared"] = "gaussian"
+    errors: Errors = "gaussian"
     error_share: float = 0.01
     error_ohm: float = 0.01
     length_error: float = 0.0
@@ -231,16 +235,25 @@ def _read(
 
 def observed(exact: Floats, rng: random.Random, settings: Settings) -> Floats:
     """Return readings with errors, to a hundredth of an ohm as an ohmmeter shows them."""
-    gain = rng.gauss(0, settings.error_share) if settings.errors == "shared" else 0.0
-
-    def error(value: float) -> float:
-        if settings.errors == "shared":
-            return value * gain + rng.gauss(0, settings.error_ohm)
-        limit = settings.error_share * value + settings.error_ohm
-        return rng.uniform(-limit, limit) if settings.errors == "uniform" else rng.gauss(0, limit)
-
+    error = _error(rng, settings)
     values = (v if math.isinf(v) else max(0.0, round(v + error(v), 2)) for v in exact.tolist())
     return np.array(list(values))
+
+
+def _error(rng: random.Random, settings: Settings) -> Callable[[float], float]:
+    """Return what draws the error of a reading of one case. [ohm]"""
+    share, ohm = settings.error_share, settings.error_ohm
+    if settings.errors == "shared":
+        gain = rng.gauss(0, share)
+        return lambda value: value * gain + rng.gauss(0, ohm)
+    if settings.errors == "ruled":
+        rules = priors.tolerances()
+        gain, leads = rng.gauss(0, rules["gain"] * share), rng.gauss(0, rules["leads"])
+        scatter = rng.choice(rules["stated_scatter" if settings.stated else "scatter"])
+        return lambda value: value * gain + leads + rng.gauss(0, scatter * (share * value + ohm))
+    if settings.errors == "uniform":
+        return lambda value: rng.uniform(-(share * value + ohm), share * value + ohm)
+    return lambda value: rng.gauss(0, share * value + ohm)
 
 
 def as_yaml(case: Case) -> str:
