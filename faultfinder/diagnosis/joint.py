@@ -14,7 +14,8 @@ import numpy as np
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
 from faultfinder.diagnosis.curves import ENDS_OHM, Curves
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.diagnosis.posterior import Quantiles, Suspect, more_closely, weighed
+from faultfinder.diagnosis.ohms import Quantiles
+from faultfinder.diagnosis.posterior import Suspect, more_closely, weighed
 from faultfinder.diagnosis.screen import Candidate
 from faultfinder.diagnosis.spans import Reads
 from faultfinder.evidence.bench import Bench

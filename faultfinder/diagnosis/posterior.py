@@ -3,14 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from math import exp, log, sqrt
+from math import exp, log
 
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
-from faultfinder.diagnosis.curves import cells
 from faultfinder.diagnosis.families import Families, families
 from faultfinder.diagnosis.likelihood import Jury
+from faultfinder.diagnosis.ohms import Quantiles, closer, over_ohms, quantiles
 from faultfinder.diagnosis.screen import Candidate, screen
 from faultfinder.diagnosis.stretches import stretched
 from faultfinder.evidence.bench import Bench
@@ -18,20 +18,11 @@ from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
-_CLOSER = 9  # ohms about the best
 _CLOSER_NATS = 7.0  # what tops so far behind is about one in a thousand: hardly ever listed
-_REACH_SD = 3.5
-_WELL_DOWN_NATS = 3.0
-_FINE = 8  # steps between ohms looked at
-_ABOVE_NATS = 0.5  # that a likelihood may be higher between ohms looked at
-_SAME_DECIMALS = 9  # of ln ohms
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _ROUNDING = 1e-6  # of a log likelihood
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
 _TIED_FIGURES = 9  # suspects that read alike come out alike to some twelve figures
-
-
-Quantiles = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +159,7 @@ def weigh(
 def more_closely(candidate: Candidate) -> Candidate:
     """Return a candidate with more ohms about where its likelihood is highest."""
     ends = float(candidate.r_ohm[0]), float(candidate.r_ohm[-1])
-    r_ohm = np.union1d(candidate.r_ohm, _closer(candidate.r_ohm, candidate.log, ends))
+    r_ohm = np.union1d(candidate.r_ohm, closer(candidate.r_ohm, candidate.log, ends))
     return replace(candidate, r_ohm=r_ohm, log=np.interp(r_ohm, candidate.r_ohm, candidate.log))
 
 
@@ -203,13 +194,13 @@ def weighed(
         candidates += beside
         mass += [mass[number] for number in whose]
         spread = np.concatenate([spread, spread[whose]])
-    closer = [
-        _closer(one.r_ohm, one.log, hypotheses[candidate.index].ohms)
+    closely = [
+        closer(one.r_ohm, one.log, hypotheses[candidate.index].ohms)
         if own > max(mass) - _CLOSER_NATS
         else one.r_ohm[:0]
         for candidate, one, own in zip(candidates, first, mass, strict=True)
     ]
-    second = look(candidates, spread, closer)
+    second = look(candidates, spread, closely)
     looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
@@ -281,36 +272,6 @@ def _looks(
     ]
 
 
-def _closer(r_ohm: Floats, logs: Floats, within: tuple[float, float] | None) -> Floats:
-    """Return ohms about the top of a likelihood, from the parabola through its three highest.
-
-    They reach some standard deviations of that parabola either way, to the neighbours of the
-    highest where it is none with a top. Where the highest is at an end of what was looked at they
-    reach as far either side of it as to where the likelihood is well down. None for a candidate
-    without ohms, and none outside the range it may have them in. [ohm]
-    """
-    if within is None or len(r_ohm) < len(("below", "top", "above")):
-        return r_ohm[:0]
-    # Ends that are one but for rounding are one.
-    x, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
-    logs = logs[first]
-    top = int(logs.argmax())
-    if top in (0, len(x) - 1):
-        low = np.flatnonzero(logs < logs[top] - _WELL_DOWN_NATS)
-        down = x[low[np.abs(low - top).argmin()]] if len(low) else x[len(x) - 1 - top]
-        ends = x[top] + np.array([-1.0, 1.0]) * abs(x[top] - down)
-    else:
-        ends = x[[top - 1, top + 1]]
-        rise, fall = np.diff(logs[top - 1 : top + 2]) / np.diff(x[top - 1 : top + 2])
-        bend = 2 * (rise - fall) / (ends[1] - ends[0])  # minus the second derivative
-        if bend > 0:
-            slope = (rise * (ends[1] - x[top]) + fall * (x[top] - ends[0])) / (ends[1] - ends[0])
-            middle = np.clip(x[top] + slope / bend, *ends)
-            ends = middle + np.array([-1.0, 1.0]) * _REACH_SD / sqrt(bend)
-    low, high = np.clip(ends, log(within[0]), log(within[1])).tolist()
-    return np.asarray(np.exp(np.linspace(low, high, _CLOSER)))
-
-
 def _suspect(
     jury: Jury,
     hypothesis: Hypothesis,
@@ -328,7 +289,7 @@ def _suspect(
         if hypothesis.ohms is None:
             x, mass = np.zeros(1), look.log + share
         else:
-            x, mass = _over_ohms(look)
+            x, mass = over_ohms(look.r_ohm, look.log)
             mass = mass + share - log(log(hypothesis.ohms[1] / hypothesis.ohms[0]))
         ln_ohms.append(x)
         log_mass.append(mass)
@@ -340,7 +301,7 @@ def _suspect(
         hypothesis=hypothesis,
         probability=0.0,
         ohms=tuple(
-            _quantiles(np.concatenate(ln_ohms), masses)
+            quantiles(np.concatenate(ln_ohms), masses)
             if hypothesis.ohms and number == hypothesis.ohms_of
             else None
             for number in range(len(hypothesis.faults))
@@ -355,42 +316,6 @@ def _suspect(
         variants=np.concatenate([look.read for _, look, _ in ways[: len(log_weights)]]),
         log_likelihood=float(np.logaddexp.reduce(masses)),
     )
-
-
-def _over_ohms(look: _Look) -> tuple[Floats, Floats]:
-    """Return ln ohms on a fine grid, and log of likelihood times width at each.
-
-    Between the ohms looked at the log likelihood is a smooth curve: straight lines would cut off a
-    tenth of a nat at the top.
-    """
-    # Readings without error ask for the same ohms but for rounding: those are one.
-    rows, first = np.unique(np.log(look.r_ohm).round(_SAME_DECIMALS), return_index=True)
-    steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
-    x = np.interp(steps, np.arange(len(rows)), rows)
-    logs = look.log[first]
-    # A curve through few steep points may rise far above them: no top is higher than looks found.
-    curve = np.minimum(_curve(rows, logs, x), logs.max() + _ABOVE_NATS)
-    return x, curve + np.log(cells(x))
-
-
-def _curve(x: Floats, y: Floats, wanted: Floats) -> Floats:
-    """Return values between points, x rising, by cubics with one slope at each point.
-
-    The slope is that of the parabola through the point and its neighbours, but never so steep
-    against the lines to them that a flat stretch would sag (Hermite's form; three times the flatter
-    line is what keeps a cubic monotone: Fritsch and Carlson, from memory).
-    """
-    if len(x) < len(("left", "middle", "right")):
-        return np.interp(wanted, x, y)
-    step, rise = np.diff(x), np.diff(y) / np.diff(x)
-    inner = (rise[:-1] * step[1:] + rise[1:] * step[:-1]) / (step[:-1] + step[1:])
-    most = 3 * np.minimum(np.abs(rise[:-1]), np.abs(rise[1:]))
-    slope = np.concatenate([rise[:1], np.clip(inner, -most, most), rise[-1:]])
-    left = np.clip(np.searchsorted(x, wanted, side="right") - 1, 0, len(step) - 1)
-    h, t = step[left], (wanted - x[left]) / step[left]
-    bend_left, bend_right = slope[left] - rise[left], slope[left + 1] - rise[left]
-    straight = y[left] + rise[left] * (wanted - x[left])
-    return np.asarray(straight + h * t * (1 - t) * (bend_left * (1 - t) - bend_right * t))
 
 
 def _normalised(found: Sequence[Suspect], log_unseen: float, log_dropped: float) -> Judged:
@@ -414,13 +339,3 @@ def _normalised(found: Sequence[Suspect], log_unseen: float, log_dropped: float)
 def likeliest_first(suspect: Suspect) -> float:
     """Return the key that sorts suspects: those only rounding tells apart keep their order."""
     return -float(f"{suspect.probability:.{_TIED_FIGURES}g}")
-
-
-def _quantiles(ln_ohms: Floats, log_mass: Floats) -> Quantiles:
-    """Return the 5, 50 and 95 % points of ohms from masses at points of their logarithm. [ohm]"""
-    order = ln_ohms.argsort()
-    share = np.exp(log_mass[order] - log_mass.max())
-    share /= share.sum()
-    middle = np.cumsum(share) - share / 2
-    low, median, high = np.exp(np.interp([0.05, 0.5, 0.95], middle, ln_ohms[order]))
-    return float(low), float(median), float(high)
