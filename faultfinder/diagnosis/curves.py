@@ -41,10 +41,12 @@ def ohms_grid(ohms: Floats) -> Floats:
 def sampled_over(bench: Bench, ways: Sequence[Way], ohms: Floats) -> "Sampled":
     """Return what live readings are at ohms all over ranges, (n, 2), in each of n families."""
     x = ohms_grid(ohms)
+    new = np.diff(x, axis=1, prepend=-inf) > 0  # ohms that come several times are read once
     alone = replace(bench, spots=tuple(compress(bench.spots, bench.live.tolist())))
-    both = zip(ways, np.exp(x).tolist(), strict=True)
-    read = alone.read([way.edit(r) for way, r_ohm in both for r in r_ohm])
-    return Sampled(bench.live, x, read.reshape(*x.shape, len(alone.spots)))
+    row, column = np.nonzero(new)
+    both = zip(row.tolist(), np.exp(x[row, column]).tolist(), strict=True)
+    read = alone.read([ways[number].edit(r_ohm) for number, r_ohm in both])
+    return Sampled(bench.live, x, read[np.cumsum(new).reshape(x.shape) - 1])
 
 
 @dataclass(frozen=True, slots=True)

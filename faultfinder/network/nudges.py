@@ -69,8 +69,9 @@ class Nudges:
         """Return what nudges change in the constraints of an edit, while gates are operated."""
         if number not in self._nudged:
             return ()
-        desk = self._batch.desk
-        at_rest = of_edit(desk.network, desk.directory, self._batch.edits[number], operated)
+        desk, at_rest = self._batch.desk, self._batch.at_rest[number]
+        if operated:
+            at_rest = of_edit(desk.network, desk.directory, self._batch.edits[number], operated)
         return tuple(
             (place, which, new.t - old.t)
             for which, network, edit in self._nudged[number]
