@@ -305,7 +305,9 @@ class Fitted:
         each = facing * driven
         read = own - each.sum(axis=1)
         good = self._is_good(read, np.abs(each, out=each).sum(axis=1)) | cut
-        good &= ~(doubtful | self.is_mixed)[:, None]
+        # Ohms of an edit beside a network of so few leave no figures either.
+        mixed = (np.abs(between * unit) > _MOST_MIXED).any(axis=(1, 2))
+        good &= ~(doubtful | mixed | self.is_mixed)[:, None]
         np.maximum(read, 0.0, out=read)
         read[cut] = np.inf
         return read, good, driven

@@ -199,3 +199,9 @@ def test_a_desk_reads_later_edits_with_nodes_of_their_own():
     second = nudged(desk, [lambda _: way_round, lambda _: {}], [])
     assert first.read == pytest.approx(np.array([[6.0]]))
     assert second.read == pytest.approx(np.array([[2.0], [6.0]]))  # 3 beside 6 ohm
+
+
+def test_an_edit_of_teraohms_in_a_network_of_milliohms_is_not_called_good():
+    network = {("a",): Branch(A, B, 0.01)}
+    found = screened(network, [Probe((A,), (C,))], [{("b",): Branch(A, C, 1e11)}])
+    assert not found.good[0, 0] or found.read[0, 0] == pytest.approx(1e11)
