@@ -12,7 +12,7 @@ from math import log, prod
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
-from faultfinder.diagnosis.curves import ENDS_OHM, Curves
+from faultfinder.diagnosis.curves import curves_of
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.ohms import Quantiles
 from faultfinder.diagnosis.posterior import Suspect, more_closely, weighed
@@ -209,8 +209,7 @@ def _looked_over(
     known: list[Reads | None] = [None] * len(candidates)
     apart = [number for number, (_, way, _) in enumerate(candidates) if way.is_apart]
     if apart and not bench.live.any():  # what is read at any ohms follows from three
-        edits = [candidates[number][1].edit(r) for number in apart for r in ENDS_OHM]
-        curves = Curves(bench.glimpse(edits).reshape(len(apart), len(ENDS_OHM), -1))
+        curves = curves_of(bench, [candidates[number][1] for number in apart])
         for place, number in enumerate(apart):
             known[number] = partial(curves.of, place)
     read = [

@@ -11,7 +11,7 @@ from functools import partial
 from math import exp, inf, sinh, sqrt
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
-from faultfinder.diagnosis.curves import ENDS_OHM, Curves
+from faultfinder.diagnosis.curves import curves_of
 from faultfinder.diagnosis.screen import Candidate
 from faultfinder.evidence.bench import Bench
 
@@ -73,7 +73,5 @@ def _with_reads(bench: Bench, candidates: Sequence[Candidate]) -> list[Candidate
     """Return candidates with what they read at any ohms, where that is not to be worked out."""
     if bench.live.any() or not candidates:
         return [replace(one, reads=None) for one in candidates]
-    edits = [one.way.edit(r_ohm) for one in candidates if one.way for r_ohm in ENDS_OHM]
-    ends = bench.glimpse(edits).reshape(len(candidates), len(ENDS_OHM), -1)
-    curves = Curves(ends)
+    curves = curves_of(bench, [one.way for one in candidates if one.way])
     return [replace(one, reads=partial(curves.of, n)) for n, one in enumerate(candidates)]

@@ -212,7 +212,7 @@ class Fitted:
                 yield Task(number, constraints, columns, rig.operated)
 
     def touching(self, rig: Rig) -> Flags:
-        """Return which edits the cuts of a set-up see."""
+        """Return which edits the cuts of a rig see."""
         rows = [constraint.rows[0] for constraint in rig.extra]
         touched = np.zeros(len(self.constraints), dtype=bool)
         of_edits, their_rows = self._rows
@@ -291,7 +291,8 @@ class Fitted:
             return read, self._is_good(read, np.zeros_like(read)), facing
         shares = 1.0 / self.root_ohm ** (2.0 * is_shunt - 1.0)
         unit = shares[:, :, None] * shares[:, None]
-        inverse, nil, careful = plain_inverse(between * unit)
+        scaled = between * unit
+        inverse, nil, careful = plain_inverse(scaled)
         inverse *= unit
         driven = inverse @ facing
         cut = np.any(np.abs(facing) * (nil * shares)[..., None] > DOUBTFUL, axis=1)
@@ -299,14 +300,14 @@ class Fitted:
         rows = np.flatnonzero(careful)
         if rows.size:
             driven[rows], cut[rows], doubtful[rows] = careful_solution(
-                between[rows] * unit[rows], facing[rows] * shares[rows, :, None]
+                scaled[rows], facing[rows] * shares[rows, :, None]
             )
             driven[rows] *= shares[rows, :, None]
         each = facing * driven
         read = own - each.sum(axis=1)
         good = self._is_good(read, np.abs(each, out=each).sum(axis=1)) | cut
         # Ohms of an edit beside a network of so few leave no figures either.
-        mixed = (np.abs(between * unit) > _MOST_MIXED).any(axis=(1, 2))
+        mixed = (np.abs(scaled) > _MOST_MIXED).any(axis=(1, 2))
         good &= ~(doubtful | mixed | self.is_mixed)[:, None]
         np.maximum(read, 0.0, out=read)
         read[cut] = np.inf
