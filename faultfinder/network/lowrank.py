@@ -36,7 +36,7 @@ from faultfinder.network.nudges import Nudge, Nudges
 from faultfinder.network.ports import Floats, Indices
 
 _MOST_MIXED = 1e8
-_ROUNDING = 32 * float(np.finfo(float).eps)
+_ROUNDING = 8 * float(np.finfo(float).eps)
 _FIGURES = 1e-7  # relative error allowed to a good reading
 _FLOOR_OHM = 1e-9  # errors that do not matter, where nothing else is said
 _MOST_NUMBERS = 1_000_000  # in one array
@@ -303,9 +303,17 @@ class Fitted:
                 scaled[rows], facing[rows] * shares[rows, :, None]
             )
             driven[rows] *= shares[rows, :, None]
+        # Twice what the leads see of what is driven, less what that sees of itself: an error in
+        # what is driven counts squared. ``|x|' |K| |x|`` measures what rounding of ``K`` does.
+        x = driven / shares[..., None]
         each = facing * driven
-        read = own - each.sum(axis=1)
-        good = self._is_good(read, np.abs(each, out=each).sum(axis=1)) | cut
+        read = own - 2.0 * each.sum(axis=1) + (x * (scaled @ x)).sum(axis=1)
+        np.abs(x, out=x)
+        size = np.abs(each, out=each) + x * (np.maximum(np.abs(scaled), 1.0) @ x)
+        good = self._is_good(read, size.sum(axis=1)) | cut
+        if self.ports.is_wide:  # what is taken for nil may be few ohms beside many
+            unsure = careful | (nil & scaled.any(axis=2)).any(axis=1)
+            good &= ~(cut & unsure[:, None])
         # Ohms of an edit beside a network of so few leave no figures either.
         mixed = (np.abs(scaled) > _MOST_MIXED).any(axis=(1, 2))
         good &= ~(doubtful | mixed | self.is_mixed)[:, None]

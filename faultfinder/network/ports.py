@@ -32,6 +32,7 @@ from faultfinder.network.branch import Branch, Network, Node
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
 
+_MOST_APART = 1e10
 _LEAST_LOOP_OHM = 1e-9  # a loop of bolted joints alone; how its current divides is told by nothing
 
 
@@ -79,6 +80,8 @@ class Ports:
         Row of the tie that holds the part a row's node is in; 0 for the root's part.
     most_ohm : float
         The most ohms on any path to the root: what rounding is measured by. [ohm]
+    is_wide : bool
+        Whether the least ohms, beside the most, may be taken for rounding.
     nodes : int
         Where the rows of nodes end, and those of ties begin.
     """
@@ -86,6 +89,7 @@ class Ports:
     matrix: Floats
     part: Indices
     most_ohm: float
+    is_wide: bool
     nodes: int
 
 
@@ -123,7 +127,9 @@ def ports(network: Network, directory: Directory, fitted: Sequence[Branch]) -> P
     most_ohm = float(matrix[nodes, nodes].max(initial=0.0))
     if chords:
         _close(matrix, chords)
-    return Ports(matrix, part, most_ohm, nodes.stop)
+    ohms = [r_ohm for r_ohm, *_ in links if r_ohm]
+    is_wide = min(ohms, default=1.0) * _MOST_APART < max((most_ohm, *ohms))
+    return Ports(matrix, part, most_ohm, is_wide, nodes.stop)
 
 
 def _walk(

@@ -205,3 +205,27 @@ def test_an_edit_of_teraohms_in_a_network_of_milliohms_is_not_called_good():
     network = {("a",): Branch(A, B, 0.01)}
     found = screened(network, [Probe((A,), (C,))], [{("b",): Branch(A, C, 1e11)}])
     assert not found.good[0, 0] or found.read[0, 0] == pytest.approx(1e11)
+
+
+def test_nil_between_many_leads_is_nil_to_what_is_promised():
+    """Of what the lead's joins see of one another next to nothing is left: 821 ohm beside 0.02."""
+    network = {("far",): Branch(A, B, 821.0), ("near",): Branch(A, C, 0.019)}
+    found = screened(network, [Probe((A,), (B, C, A))], [{}])
+    assert found.good[0, 0]
+    assert found.read[0, 0] == pytest.approx(0.0, abs=FLOOR_OHM)
+
+
+def test_few_ohms_beside_teraohms_are_not_taken_for_nil_and_called_good():
+    network = {("near",): Branch(A, B, 0.1), ("far",): Branch(A, C, 1e12)}
+    found = screened(network, [Probe((A,), (B, A))], [{}])
+    assert not found.good[0, 0] or found.read[0, 0] == pytest.approx(0.0, abs=FLOOR_OHM)
+
+
+def test_what_only_teraohms_go_round_is_not_taken_for_cut_and_called_good():
+    network = {
+        ("bolted",): Branch(A, B, 0.0),
+        ("round",): Branch(A, B, 1e12),
+        ("other",): Branch(A, C, 0.01),
+    }
+    found = screened(network, [Probe((A,), (B,))], [{("bolted",): None}])
+    assert not found.good[0, 0] or found.read[0, 0] == pytest.approx(1e12)
