@@ -16,6 +16,7 @@ from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, no_edit
 from faultfinder.diagnosis.curves import MIDDLE_OHM, Curves, sampled_over
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats, Indices, Lean
+from faultfinder.evidence.memory import keep_memory
 from faultfinder.evidence.meter import Meter, meter_for
 from faultfinder.network.branch import MakeEdit
 from faultfinder.readings.reading import Instrument, Spot, Terminators
@@ -138,6 +139,7 @@ def line_up(
     installation: Installation | None = None,
 ) -> Lineup:
     """Return every single fault of a circuit with what it would make of a plan's readings."""
+    keep_memory()
     bench = Bench(circuit, rulebook.procedures, terminators, tuple(spots), installation)
     hypotheses = catalogue(circuit, tuple(rulebook.modes.values()))[1:]
     families = [(h, way) for h, hypothesis in enumerate(hypotheses) for way in hypothesis.ways]

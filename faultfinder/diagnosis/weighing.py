@@ -23,6 +23,7 @@ from faultfinder.diagnosis.result import Verdict
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.expectation import Expectation, expectations, of_spots
 from faultfinder.evidence.grading import GradedReading, grade_readings
+from faultfinder.evidence.memory import keep_memory
 from faultfinder.evidence.meter import meter_for
 from faultfinder.evidence.observed import observe
 from faultfinder.readings.case import Case
@@ -77,6 +78,7 @@ def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
 
     ``telling`` says whether the signs are wanted as well, and all figures of what is predicted.
     """
+    keep_memory()
     taken = tuple(reading.spot for reading in case.readings)
     ready = prepared(case.circuit, case.terminators, case.installation, taken, rulebook)
     rulebook, as_taken = ready.rulebook, ready.bench
