@@ -8,6 +8,10 @@ import numpy as np
 
 from faultfinder.evidence.lean import Flags, Floats, Indices
 
+# How what a Joint is made of grows with its variance.
+_POWERS = {"error": 0, "spread": 0, "used": 0, "variance": 1} | dict.fromkeys(
+    ("weight", "gram", "projected"), -1
+)
 _FAR_SHIFT, _FAR_LEFT = 2.5, 3.2  # standard deviations of a shared error, of a reading
 
 
@@ -25,12 +29,17 @@ class Joint:
         self.gram = np.swapaxes(weighted, -1, -2) @ spread
         self.projected = np.einsum("hrp,hr->hp", weighted, error)
 
-    def scaled(self, scatter: float) -> "Joint":
-        """Return the same with the scatter of each number so many times as large."""
-        scaled, squared = copy(self), scatter**2
-        scaled.used, scaled.variance = self.used.copy(), self.variance * squared
-        for name in ("weight", "gram", "projected"):
-            setattr(scaled, name, getattr(self, name) / squared)
+    def scaled(self, scatters: Floats) -> "Joint":
+        """Return the same with the scatter of each number so many times as large.
+
+        For all scatters (s,) at once: s times h rows, those of one scatter after the other.
+        """
+        scaled, squared = copy(self), np.repeat(scatters**2, len(self.error))
+        for name, power in _POWERS.items():
+            own = getattr(self, name)
+            several = np.tile(own, (len(scatters), *(1,) * (own.ndim - 1)))
+            factor = squared.reshape(-1, *(1,) * (own.ndim - 1))
+            setattr(scaled, name, several * factor**power if power else several)
         return scaled
 
     @cached_property

@@ -181,7 +181,7 @@ class Jury:
         At one scatter, and with slips told by what shared errors leave: to choose what to weigh.
         """
         spread = self.spread(self.sound)
-        middle = sorted(self.scatters)[len(self.scatters) // 2]
+        middle = np.array(sorted(self.scatters)[len(self.scatters) // 2 :][:1])
         step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
         parts = []
         for i in range(0, max(1, len(read)), step):
@@ -211,25 +211,24 @@ class Jury:
             Scatters that are known to matter; the others count for nothing. Left out, all do.
         """
         whose = np.arange(len(read)) if whose is None else whose
-        step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
+        at = np.array(scatters or self.scatters)
+        step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2] * len(at)))
         parts = [
-            self._weigh_some(
-                read[i : i + step], spread[whose[i : i + step]], scatters or self.scatters
-            )
+            self._weigh_some(read[i : i + step], spread[whose[i : i + step]], at)
             for i in range(0, max(1, len(read)), step)
         ]
         return Fit(*(np.concatenate([getattr(part, f) for part in parts]) for f in Fit.__slots__))
 
-    def _weigh_some(self, read: Floats, spread: Floats, scatters: Sequence[float]) -> Fit:
-        joint = self._joint(read, spread)
-        parts = [self._weigh_at(joint, read, s, closely=True) for s in scatters]
-        logs = np.stack([part.log for part in parts])
+    def _weigh_some(self, read: Floats, spread: Floats, scatters: Floats) -> Fit:
+        all_ = self._weigh_at(self._joint(read, spread), read, scatters, closely=True)
+        several = len(scatters), *read.shape
+        logs = all_.log.reshape(several[:2])
         peak = logs.max(axis=0)
-        likeliest = logs.argmax(axis=0), np.arange(read.shape[0])
+        likeliest = logs.argmax(axis=0), np.arange(len(read))
         return Fit(
             peak + np.log(np.exp(logs - peak).sum(axis=0) / len(self.scatters)),
-            np.stack([part.residual for part in parts])[likeliest],
-            np.stack([part.slips for part in parts])[likeliest],
+            all_.residual.reshape(several)[likeliest],
+            all_.slips.reshape(several)[likeliest],
         )
 
     def most_gained(self, read: Floats, spread: Floats, changed: Floats) -> Floats:
@@ -253,19 +252,17 @@ class Jury:
         finite = unit.used[0] & np.isfinite(changed) & np.isfinite(sound)
         with np.errstate(invalid="ignore"):
             change = np.where(finite, meter.scale(changed) - meter.scale(sound), 0.0)
-        before, after = [], []
-        for scatter in self.scatters:
-            joint = unit.scaled(scatter)
-            weighted = change * joint.weight[0]
-            projected = weighted @ joint.spread[0]
-            settled = np.linalg.solve(joint.inner[0], projected.T).T
-            own = (weighted * change).sum(-1) - (projected * settled).sum(-1)
-            along = change @ (joint.weight * joint.left)[0]
-            gain = np.where(own > 0, along**2 / np.where(own > 0, 2 * own, 1.0), 0.0)
-            before.append(joint.log()[0])
-            after.append(before[-1] + gain)
+        scatters = np.array(self.scatters)
+        joint = unit.scaled(scatters)
+        weighted = change * unit.weight[0]
+        squared, projected = scatters[:, None] ** 2, weighted @ spread
+        settled = np.linalg.solve(joint.inner, projected.T[None] / squared[..., None])
+        own = (weighted * change).sum(-1) - np.einsum("kp,spk->sk", projected, settled)
+        along = (joint.weight * joint.left) @ change.T
+        gain = np.where(own > 0, squared * along**2 / np.where(own > 0, 2 * own, 1.0), 0.0)
+        before = joint.log()
         return np.asarray(
-            np.logaddexp.reduce(np.stack(after)) - np.logaddexp.reduce(np.array(before))
+            np.logaddexp.reduce(before[:, None] + gain) - np.logaddexp.reduce(before)
         )
 
     def _joint(self, read: Floats, spread: Floats) -> Joint:
@@ -277,9 +274,11 @@ class Jury:
         variance = meter.sd(read, observed.resolution) ** 2
         return Joint(np.where(possible, error, 0.0), variance, spread, possible)
 
-    def _weigh_at(self, unit: Joint, read: Floats, scatter: float, *, closely: bool) -> Fit:
+    def _weigh_at(self, unit: Joint, read: Floats, scatters: Floats, *, closely: bool) -> Fit:
+        """Return how each hypothesis fits at each scatter, those of one after the other."""
         slip_log = self.slip_log
-        joint = unit.scaled(scatter)
+        joint = unit.scaled(scatters)
+        scatter, read = np.repeat(scatters, len(read))[:, None], np.tile(read, (len(scatters), 1))
         slips = self.observed.number & ~joint.used
         rows = np.arange(len(read))
         for _ in range(_MOST_SLIPS if read.size else 0):
@@ -321,7 +320,7 @@ class Jury:
         spread[..., runs] += self.tolerances.cable * by_runs
         joint.lean(rows, joint.error[rows] + all_ * by_runs, spread)
 
-    def _settle(self, joint: Joint, read: Floats, scatter: float) -> None:
+    def _settle(self, joint: Joint, read: Floats, scatter: Floats) -> None:
         """Take accuracy at what is there to be read, not at what was drawn.
 
         What is there is the prediction, moved as shared errors are likeliest to have moved it. In

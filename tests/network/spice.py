@@ -39,10 +39,13 @@ class Deck:
         """Add a network driven by one ampere from lead to lead; the impedance is wanted."""
         laid = _Laid(network, probe)
         first, second = laid.leads
-        name_of = self._write(laid, laid.part(second))
-        if first in name_of:
-            self._line("V", name_of[second], "0", "DC 0 AC 0")
-            self._line("I", "0", name_of[first], "DC 0 AC 1")
+        part = laid.part(second)
+        if first not in part:  # what has no source has no place in a netlist either
+            self.wanted.append(None)
+            return
+        name_of = self._write(laid, part)
+        self._line("V", name_of[second], "0", "DC 0 AC 0")
+        self._line("I", "0", name_of[first], "DC 0 AC 1")
         self._want(laid, name_of)
 
     def add_current(self, network, name, potentials, operated=frozenset()):
