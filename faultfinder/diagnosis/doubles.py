@@ -9,7 +9,7 @@ looked for where no two explain the readings, with a third added to the best two
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
-from math import exp, log, prod
+from math import log, prod
 
 import numpy as np
 
@@ -28,6 +28,7 @@ MOST_MISREAD = 1
 """Numbers that a diagnosis may call misread; more, or an open, it leaves unexplained."""
 
 _ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
+_LIKELY = 0.007  # of the leader's share: what a second fault may be added to
 _PROMISING = 6  # single suspects that a second fault is added to where they explain all
 _LEANING = 30  # suspects whose slopes tell how readings lean
 _BASES = 3  # pairs that a third fault is added to
@@ -115,12 +116,19 @@ def _leaves_room(
         return True
     # Nothing does better than the very numbers; open readings and bounds cannot speak for anything.
     most = float(jury.glance_each(jury.observed.value)[jury.observed.number].sum())
-    likely = [s for s in singles if s.probability > exp(-5) * leader.probability]
-    if most - max(float(jury.glance(s.read)) for s in likely) <= _ROOM_NATS:
+    # What the second is added to is a fault too, and may be behind the leader itself.
+    likely = [
+        (s, _ROOM_NATS + log(leader.probability / s.probability))
+        for s in singles
+        if isinstance(s.way, BuiltWay) and s.probability > _LIKELY * leader.probability
+    ]
+    likely = [(s, asked) for s, asked in likely if most - float(jury.glance(s.read)) > asked]
+    if not likely:
         return False
     changed = _changed(jury, foreseen or families(bench, hypotheses))
-    gained = [jury.most_gained(s.read, s.spread, changed).max(initial=0.0) for s in likely]
-    return bool(max(gained) > _ROOM_NATS)
+    return any(
+        jury.most_gained(s.read, s.spread, changed).max(initial=0.0) > asked for s, asked in likely
+    )
 
 
 def _changed(jury: Jury, foreseen: Families) -> Floats:
