@@ -22,7 +22,7 @@ from faultfinder.diagnosis.partners import Partners, partners
 from faultfinder.diagnosis.posterior import Judged, Suspect
 from faultfinder.diagnosis.settled import settled
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Floats, Indices
+from faultfinder.evidence.lean import Indices
 
 MOST_MISREAD = 1
 """Numbers that a diagnosis may call misread; more, or an open, it leaves unexplained."""
@@ -32,7 +32,6 @@ _LIKELY = 0.007  # of the leader's share: what a second fault may be added to
 _PROMISING = 6  # single suspects that a second fault is added to where they explain all
 _LEANING = 30  # suspects whose slopes tell how readings lean
 _BASES = 3  # pairs that a third fault is added to
-_COARSE = 8  # ohms over the whole range
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,25 +124,12 @@ def _leaves_room(
     likely = [(s, asked) for s, asked in likely if most - float(jury.glance(s.read)) > asked]
     if not likely:
         return False
-    changed = _changed(jury, foreseen or families(bench, hypotheses))
+    # What makes a number open is no second fault.
+    changed = (foreseen or families(bench, hypotheses)).faulty
+    changed = changed[~(np.isinf(changed) & jury.observed.number).any(axis=1)]
     return any(
         jury.most_gained(s.read, s.spread, changed).max(initial=0.0) > asked for s, asked in likely
     )
-
-
-def _changed(jury: Jury, foreseen: Families) -> Floats:
-    """Return what the circuit would read with each fault in it by itself, at ohms all over.
-
-    But for those that make a number open: they are no second fault.
-    """
-    is_fault = np.array([isinstance(way, BuiltWay) for way in foreseen.ways])
-    some = np.flatnonzero(is_fault[foreseen.ranged])
-    low, high = foreseen.ohms[some].T
-    r_ohm = np.geomspace(low, high, _COARSE, axis=1)
-    over = foreseen.curves.only(some).at(r_ohm)
-    fixed = foreseen.shown[is_fault[foreseen.fixed]]
-    rows = np.concatenate([fixed, over.reshape(-1, over.shape[-1])])
-    return np.asarray(rows[~(np.isinf(rows) & jury.observed.number).any(axis=1)])
 
 
 def _parts(one: Hypothesis) -> list[_Part]:

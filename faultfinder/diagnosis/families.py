@@ -2,19 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import compress
 from math import log
 
 import numpy as np
 
-from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
+from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way, no_edit
 from faultfinder.diagnosis.curves import ENDS_OHM, Curves, sampled_over
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Floats, Indices
 from faultfinder.network.branch import MakeEdit
 
+_COARSE = 8  # ohms over the whole range
 
-@dataclass(frozen=True, slots=True, eq=False)
+
+@dataclass(frozen=True, eq=False)
 class Families:
     """Every way of every hypothesis, f of them.
 
@@ -61,6 +64,17 @@ class Families:
         """Return the edit of one of them, with these ohms where it has any. [ohm]"""
         way = self.ways[family]
         return way.edit(r_ohm) if way else no_edit
+
+    @cached_property
+    def faulty(self) -> Floats:
+        """What is read with each fault by itself, (k, r), those with ohms at some all over."""
+        is_fault = np.array([isinstance(way, BuiltWay) for way in self.ways])
+        some = np.flatnonzero(is_fault[self.ranged])
+        low, high = self.ohms[some].T
+        over = self.curves.only(some).at(np.geomspace(low, high, _COARSE, axis=1))
+        return np.concatenate(
+            [self.shown[is_fault[self.fixed]], over.reshape(-1, self.shown.shape[1])]
+        )
 
     def taken_at(self, bench: Bench, readings: Indices, hypotheses: int) -> "Families":
         """Return what the first so many hypotheses read with readings taken where others are.

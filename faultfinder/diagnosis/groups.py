@@ -40,10 +40,14 @@ def groups(suspects: Sequence[Suspect], jury: Jury) -> tuple[int, ...]:
             continue
         number += 1
         numbers[index] = number
-        for other in range(index + 1, len(suspects)):
-            if numbers[other] or _is_contrived(suspects[other], leader):
-                continue
-            if nats_apart(leader, suspects[other], jury) < BOUND_NATS:
+        others = [
+            other
+            for other in range(index + 1, len(suspects))
+            if not numbers[other] and not _is_contrived(suspects[other], leader)
+        ]
+        apart = _nats_apart(leader, [suspects[other] for other in others], jury)
+        for other, nats in zip(others, apart, strict=True):
+            if nats < BOUND_NATS:
                 numbers[other] = number
     return tuple(numbers)
 
@@ -56,7 +60,16 @@ def _is_contrived(suspect: Suspect, leader: Suspect) -> bool:
 
 def nats_apart(true: Suspect, other: Suspect, jury: Jury) -> float:
     """Return the log likelihood ratio expected for a suspect, if true, against another at best."""
-    return float(_nats(true, other.variants, jury).min())
+    return _nats_apart(true, [other], jury)[0]
+
+
+def _nats_apart(true: Suspect, others: Sequence[Suspect], jury: Jury) -> list[float]:
+    """Return ``nats_apart`` of each of the others, all worked out at once."""
+    if not others:
+        return []
+    nats = _nats(true, np.concatenate([other.variants for other in others]), jury)
+    ends = np.cumsum([len(other.variants) for other in others])[:-1]
+    return [float(own.min()) for own in np.split(nats, ends)]
 
 
 def _nats(true: Suspect, reads: Floats, jury: Jury) -> Floats:

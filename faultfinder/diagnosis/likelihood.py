@@ -261,9 +261,7 @@ class Jury:
         along = (joint.weight * joint.left) @ change.T
         gain = np.where(own > 0, squared * along**2 / np.where(own > 0, 2 * own, 1.0), 0.0)
         before = joint.log()
-        return np.asarray(
-            np.logaddexp.reduce(before[:, None] + gain) - np.logaddexp.reduce(before)
-        )
+        return np.asarray(np.logaddexp.reduce(before[:, None] + gain) - np.logaddexp.reduce(before))
 
     def _joint(self, read: Floats, spread: Floats) -> Joint:
         """Return the numbers of predictions, jointly, at a scatter of one."""

@@ -33,9 +33,10 @@ def stretched(
     The third is whose stretch each of the second has. ``mass`` is the log of each one's likelihood
     and prior at its highest; stretches are taken in parts where their steepness can matter.
     """
-    spots_of = [
-        sorted(a for way in one.ways if (a := _along(way)) is not None) for one in hypotheses
-    ]
+    spots_of = {
+        index: sorted(a for way in hypotheses[index].ways if (a := _along(way)) is not None)
+        for index in {candidate.index for candidate in candidates}
+    }
     mass_at = {(c.index, _along(c.way)): own for c, own in zip(candidates, mass, strict=True)}
     kept, beside, whose = list(candidates), [], []
     for number, (one, own) in enumerate(zip(candidates, mass, strict=True)):
