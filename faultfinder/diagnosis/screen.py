@@ -28,6 +28,7 @@ from faultfinder.evidence.lean import Floats
 BEHIND_NATS = 20.0
 """So far behind, weighing more exactly cannot make up for it."""
 _MATTERS_NATS = 14.0  # what is so far behind holds less than a millionth of the leader's share
+_NEAR_NATS = 8.0  # what is farther behind is hardly ever listed: a few of its ohms will do
 _SCATTER_NATS = 10.0  # less than one in 20,000: a scatter adds no more to any hypothesis
 _MOST_KEPT = 60  # candidates that get shared errors of their own
 _UNSPOKEN_NATS = 0.5  # a rough score so far below the sound circuit's is below it on a close look
@@ -95,8 +96,12 @@ def screen(jury: Jury, families: Families) -> Screened:
     enough = np.sort(mass[spoken_for])[::-1][:_MOST_KEPT][-1]
     kept = spoken_for & (mass >= max(mass.max() - _MATTERS_NATS, enough))
     kept[families.sound] = True
+    near = mass > mass.max() - _NEAR_NATS
     return Screened(
-        [_candidate(families, scores, number) for number in np.flatnonzero(kept).tolist()],
+        [
+            _candidate(families, scores, number, closely=bool(near[number]))
+            for number in np.flatnonzero(kept).tolist()
+        ],
         float(np.logaddexp.reduce(mass[~spoken_for] - sound, initial=-inf)),
         float(np.logaddexp.reduce(mass[spoken_for & ~kept] - mass.max(), initial=-inf)),
         scores.scatters,
@@ -145,12 +150,12 @@ def _scored(jury: Jury, families: Families) -> _Scores:
     return _Scores(average, span, scatters)
 
 
-def _candidate(families: Families, scores: _Scores, number: int) -> Candidate:
+def _candidate(families: Families, scores: _Scores, number: int, *, closely: bool) -> Candidate:
     """Return one family with the ohms that are worth an exact look."""
     index, way = int(families.index[number]), families.ways[number]
     place = int(np.searchsorted(families.ranged, number))
     if place < len(families.ranged) and families.ranged[place] == number:
-        return Candidate(index, way, *scores.span.worth_a_look(place))
+        return Candidate(index, way, *scores.span.worth_a_look(place, closely=closely))
     read = families.shown[np.searchsorted(families.fixed, number)]
     log = scores.average[number : number + 1]
     return Candidate(index, way, np.zeros(1), log, partial(_whatever, read))

@@ -28,7 +28,7 @@ _ASKED = 24  # readings at most that are asked for the ohms that would explain t
 _NEAR = 0.1 / 2.0 ** np.arange(0.0, 10.5, 0.65)
 _ZOOM = np.concatenate([-_NEAR, [0.0], _NEAR[::-1]])
 _EDGE = 0.001  # of the mass, left out at either end
-_ROWS = 9  # ohms worth an exact look
+_ROWS, _FEW_ROWS = 9, 5  # ohms worth an exact look
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
 Reads = Callable[[Floats], Floats]
@@ -199,10 +199,10 @@ class Span:
         widths = cells(self.x) / (self._high - self._low)
         return np.asarray(np.logaddexp.reduce(self.log + np.log(widths), axis=1))
 
-    def worth_a_look(self, place: int) -> "tuple[Floats, Floats, Reads | None]":
+    def worth_a_look(self, place: int, *, closely: bool) -> "tuple[Floats, Floats, Reads | None]":
         """Return ohms of one family at equal steps of its likelihood's mass, and their scores.
 
-        Also what it reads at any ohms, where that does not have to be worked out.
+        Few where it is not looked at closely. Also what it reads at any ohms, where that does not have to be worked out.
 
         The likelihood is taken to a third of its power: the full one may be shifted against this
         one. Shapes (k,), rising. [ohm]
@@ -210,7 +210,8 @@ class Span:
         x, first = np.unique(self.x[place], return_index=True)
         scores = np.maximum(self.log[place, first], self.log[place].max() - _LOWEST_NATS)
         mass = np.cumsum(np.exp((scores - scores.max()) / 3) * cells(x))
-        steps = np.linspace(_EDGE, 1 - _EDGE, _ROWS) * mass[-1]
+        count = _ROWS if closely else _FEW_ROWS
+        steps = np.linspace(_EDGE, 1 - _EDGE, count) * mass[-1]
         rows = np.unique([*np.searchsorted(mass, steps), scores.argmax()])
         known = partial(self._curves.of, place) if self._curves.sampled is None else None
         return np.exp(x[rows]), scores[rows], known
