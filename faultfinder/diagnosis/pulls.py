@@ -74,12 +74,17 @@ class Off:
         return np.where(wrong, 0.0, pull)
 
 
-def thinned(lean: Floats, scatter: float) -> tuple[Floats, Floats, float]:
-    """Return the shared errors that are more than scatter, as ``thin``, ``root`` and ``own``.
+def parted(lean: Floats) -> tuple[Floats, Floats]:
+    """Return shared errors (r, p), in scatters of one, as directions (r, q) and sizes in them."""
+    left, size, _ = np.linalg.svd(lean, full_matrices=False)
+    return left, size
+
+
+def thinned(left: Floats, size: Floats, scatter: float) -> tuple[Floats, Floats, float]:
+    """Return the ``parted`` errors that are more than scatter, as ``thin``, ``root`` and ``own``.
 
     What is less is taken for scatter, at its most.
     """
-    left, size, _ = np.linalg.svd(lean, full_matrices=False)
     kept = size > _LEAST_SHARED * scatter
     own = scatter**2 + float((size[~kept] ** 2).max(initial=0.0))
     whole = np.sqrt(own + size[kept] ** 2)

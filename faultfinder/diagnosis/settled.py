@@ -27,6 +27,7 @@ from faultfinder.diagnosis.pulls import (
     leaders_fit,
     losses,
     losses_at_first,
+    parted,
     steps,
     thinned,
 )
@@ -94,7 +95,7 @@ class Settled:
         for at in self.scatters:
             # Its own covariance, of which these rows are what is seen.
             covered = at.thin[kept] * at.root
-            thin, root, own = thinned(covered, at.scatter)
+            thin, root, own = thinned(*parted(covered), at.scatter)
             scatters.append(
                 replace(
                     at,
@@ -121,7 +122,7 @@ class Settled:
     def broadened(self, wide: float) -> "Settled":
         """Return scores by which to find tops: at the likeliest scatter, so many times."""
         at = self.scatters[self.likeliest]
-        thin, root, own = thinned(at.thin * at.root, wide * at.scatter)
+        thin, root, own = thinned(*parted(at.thin * at.root), wide * at.scatter)
         return self._at([replace(at, thin=thin, root=root, own=own, width=wide * at.width)])
 
     def _at(self, scatters: Sequence[AtScatter]) -> "Settled":
@@ -309,16 +310,22 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
     unsure = np.where(near.any(axis=0), 0.0, _UNSURE * np.where(np.isfinite(gap), gap, 1.0))
     sd = np.sqrt(variance + unsure**2)
     slip = jury.slip_log[numbers]
+    peaks, precise = _peaks(variance, lean, jury.scatters)
+    _, generously = _peaks(sd**2, lean, jury.scatters)
+    left, shared = parted(lean / sd[:, None])
+    with np.errstate(invalid="ignore"):
+        misfit = (value - meter.scale(read[:1])) / sd
     scatters = []
-    for scatter in jury.scatters:
-        peak, precise = _peak(variance, lean, scatter)
-        thin = thinned(lean / sd[:, None], scatter)
-        costs = np.maximum(0.5 * np.log(precise / (2 * pi)) - slip, 0.0)
-        precision = _peak(sd**2, lean, scatter)[1] * sd**2
-        width = np.sqrt(2 * costs / precision)
-        at = AtScatter(scatter, *thin, peak=peak, slip=costs, width=width, start=0.0 * value)
-        with np.errstate(invalid="ignore"):
-            misfit = (value - meter.scale(read[:1])) / sd
+    for place, scatter in enumerate(jury.scatters):
+        costs = np.maximum(0.5 * np.log(precise[place] / (2 * pi)) - slip, 0.0)
+        at = AtScatter(
+            scatter,
+            *thinned(left, shared, scatter),
+            peak=float(peaks[place]),
+            slip=costs,
+            width=np.sqrt(2 * costs / (generously[place] * sd**2)),
+            start=0.0 * value,
+        )
         scatters.append(replace(at, start=leaders_fit(at, misfit)))
     found = Settled(jury, sd, tuple(scatters), 0, (), leaning)
     logs = found.by_scatter(leader, leader)[:, 0]
@@ -331,12 +338,16 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
     )
 
 
-def _peak(variance: Floats, lean: Floats, scatter: float) -> tuple[float, Floats]:
-    """Return the log density of no misfit, and the precision of each number given all others."""
-    weighted = lean / (scatter**2 * variance)[:, None]
+def _peaks(variance: Floats, lean: Floats, scatters: Sequence[float]) -> tuple[Floats, Floats]:
+    """Return at each scatter the log density of no misfit, (s,), and precisions, (s, n).
+
+    The precision of a number is that given all the others.
+    """
+    own = np.square(scatters)[:, None] * variance
+    weighted = lean / own[..., None]
     inner = np.eye(lean.shape[1]) + lean.T @ weighted
-    log_det = float(np.linalg.slogdet(inner)[1]) + float(np.log(scatter**2 * variance).sum())
-    precision = 1 / (scatter**2 * variance) - ((weighted @ np.linalg.inv(inner)) * weighted).sum(-1)
+    log_det = np.linalg.slogdet(inner)[1] + np.log(own).sum(axis=-1)
+    precision = 1 / own - ((weighted @ np.linalg.inv(inner)) * weighted).sum(axis=-1)
     return -0.5 * (log_det + len(variance) * log(2 * pi)), precision
 
 

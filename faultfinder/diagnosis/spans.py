@@ -202,7 +202,8 @@ class Span:
     def worth_a_look(self, place: int, *, closely: bool) -> "tuple[Floats, Floats, Reads | None]":
         """Return ohms of one family at equal steps of its likelihood's mass, and their scores.
 
-        Few where it is not looked at closely. Also what it reads at any ohms, where that does not have to be worked out.
+        Few where it is not looked at closely. Also what it reads at any ohms, where that does not
+        have to be worked out.
 
         The likelihood is taken to a third of its power: the full one may be shifted against this
         one. Shapes (k,), rising. [ohm]

@@ -117,7 +117,7 @@ class Desk:
             ends = np.array([self.leads[index] for index in columns], dtype=np.intp)
             first, second = ends.T
             sees = seen.matrix[rows]
-            in_loops = seen.matrix[np.ix_(rows, rows)].any()
+            in_loops = sees[:, rows].any()
             is_branch = max(rows, default=0) < self.directory.first_node
             is_cut = bool(gates) and not joined and is_branch and not in_loops
             rigs.append(
