@@ -296,9 +296,12 @@ class Jury:
         if closely:
             self._lengthen(joint, matters)
             self._settle(joint, read, scatter, matters)
-        whole = joint.variance + (joint.spread**2).sum(-1)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
-        chance = self._chance(read, whole)
+        if (self.observed.less | self.observed.more).any():
+            chance = self._chance(read, joint.variance + (joint.spread**2).sum(-1))
+        else:  # open or not is the same at every scatter
+            once = slice(0, len(read) // len(scatters))
+            chance = np.tile(self._chance(read[once], joint.variance[once]), (len(scatters), 1))
         total += self._log_chance(chance).sum(-1)
         residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
         return Fit(total, residual, slips | (chance < _REFUTED))
