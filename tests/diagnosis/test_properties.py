@@ -273,8 +273,8 @@ def test_one_more_reading_never_sinks_the_truth(drawn, random):
     number = random.randrange(1, len(taken))
 
     def group(count):
-        suspects = found(circuit, taken=taken[:count]).suspects
-        groups = {bare(s.faults[0]) if s.faults else None: s.group for s in suspects}
+        listed = weigh_case(case(circuit, taken=taken[:count]), RULEBOOK, telling=False).listed
+        groups = {bare(s.faults[0]) if s.faults else None: number for s, number in listed}
         return groups.get(bare(fault), math.inf)
 
     before, after = group(number), group(number + 1)
