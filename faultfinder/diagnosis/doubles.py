@@ -28,7 +28,6 @@ MOST_MISREAD = 1
 """Numbers that a diagnosis may call misread; more, or an open, it leaves unexplained."""
 
 _ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
-_LIKELY = 0.007  # of the leader's share: what a second fault may be added to
 _PROMISING = 6  # single suspects that a second fault is added to where they explain all
 _LEANING = 30  # suspects whose slopes tell how readings lean
 _BASES = 3  # pairs that a third fault is added to
@@ -108,27 +107,28 @@ def _leaves_room(
 
     Where each reading's errors are taken for its own there may seem to be room that shared errors
     account for. So where that look sees any, the changes that a second fault could make, as it
-    makes them by itself, are tried on what the likely suspects leave.
+    makes them by itself, are tried on what single faults leave.
     """
     leader = singles[0]
     if leader.leaves_readings:
         return True
     # Nothing does better than the very numbers; open readings and bounds cannot speak for anything.
     most = float(jury.glance_each(jury.observed.value)[jury.observed.number].sum())
-    # What the second is added to is a fault too, and may be behind the leader itself.
-    likely = [
-        (s, _ROOM_NATS + log(leader.probability / s.probability))
+    # What the second is added to is a fault too, and has what it is behind the leader to make up.
+    leads = leader.log_likelihood + leader.hypothesis.log_prior
+    firsts = [
+        (s, _ROOM_NATS + leads - s.log_likelihood - s.hypothesis.log_prior)
         for s in singles
-        if isinstance(s.way, BuiltWay) and s.probability > _LIKELY * leader.probability
+        if isinstance(s.way, BuiltWay)
     ]
-    likely = [(s, asked) for s, asked in likely if most - float(jury.glance(s.read)) > asked]
-    if not likely:
+    firsts = [(s, asked) for s, asked in firsts if most - float(jury.glance(s.read)) > asked]
+    if not firsts:
         return False
     # What makes a number open is no second fault.
     changed = (foreseen or families(bench, hypotheses)).faulty
     changed = changed[~(np.isinf(changed) & jury.observed.number).any(axis=1)]
     return any(
-        jury.most_gained(s.read, s.spread, changed).max(initial=0.0) > asked for s, asked in likely
+        jury.most_gained(s.read, s.spread, changed).max(initial=0.0) > asked for s, asked in firsts
     )
 
 

@@ -1,6 +1,5 @@
 """Numbers that are jointly Gaussian, with errors that they share, and the normal distribution."""
 
-from copy import copy
 from functools import cached_property
 from math import log, pi, sqrt
 
@@ -34,7 +33,7 @@ class Joint:
 
         For all scatters (s,) at once: s times h rows, those of one scatter after the other.
         """
-        scaled, squared = copy(self), np.repeat(scatters**2, len(self.error))
+        scaled, squared = Joint.__new__(Joint), np.repeat(scatters**2, len(self.error))
         for name, power in _POWERS.items():
             own = getattr(self, name)
             several = np.tile(own, (len(scatters), *(1,) * (own.ndim - 1)))
@@ -72,7 +71,6 @@ class Joint:
 
     def lean(self, rows: Indices, error: Floats, spread: Floats) -> None:
         """Give the numbers of some of the hypotheses other shared errors, and errors to go with."""
-        self.error, self.spread = self.error.copy(), self.spread.copy()
         self.error[rows], self.spread[rows] = error, spread
         self._anew(rows)
 

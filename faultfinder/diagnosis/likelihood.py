@@ -37,7 +37,6 @@ _MOST_SLIPS = 4
 _MOST_GROWN = 3.0
 _REFUTED = 0.01  # chance below which an open reading or a bound has no place
 _FAR_LENGTHENED = 0.02  # of a run's own standard deviation, that all cable adds
-_BEHIND_NATS = 17.0  # a scatter so far behind adds nothing, slips that hide each other included
 _MOVED = 0.04  # share of a variance by which it has to change to be worth the trouble
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
 
@@ -182,7 +181,7 @@ class Jury:
         At one scatter, and with slips told by what shared errors leave: to choose what to weigh.
         """
         spread = self.spread(self.sound)
-        middle = np.array(sorted(self.scatters)[len(self.scatters) // 2 :][:1])
+        middle = np.array([sorted(self.scatters)[len(self.scatters) // 2]])
         step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
         parts = []
         for i in range(0, max(1, len(read)), step):
@@ -280,22 +279,19 @@ class Jury:
         scatter, read = np.repeat(scatters, len(read))[:, None], np.tile(read, (len(scatters), 1))
         slips = self.observed.number & ~joint.used
         rows = np.arange(len(read))
-        matters: Flags = np.ones(len(read), dtype=bool)
-        for turn in range(_MOST_SLIPS if read.size else 0):
+        for _ in range(_MOST_SLIPS if read.size else 0):
             own = joint.log_given_others(rows) if closely else joint.log_of_left(rows)
             gain = np.where(joint.used[rows], slip_log - own, -np.inf)
-            if turn == 0 and len(scatters) > 1:
-                matters = _that_matter(joint.log(), gain, len(scatters))
             worst = gain.argmax(axis=-1)
-            better = np.flatnonzero((gain[np.arange(len(rows)), worst] > 0) & matters[rows])
+            better = np.flatnonzero(gain[np.arange(len(rows)), worst] > 0)
             if not better.size:
                 break
             rows, worst = rows[better], worst[better]
             slips[rows, worst] = True
             joint.leave_out(rows, worst)
         if closely:
-            self._lengthen(joint, matters)
-            self._settle(joint, read, scatter, matters)
+            self._lengthen(joint)
+            self._settle(joint, read, scatter)
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         if (self.observed.less | self.observed.more).any():
             chance = self._chance(read, joint.variance + (joint.spread**2).sum(-1))
@@ -306,7 +302,7 @@ class Jury:
         residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
         return Fit(total, residual, slips | (chance < _REFUTED))
 
-    def _lengthen(self, joint: Joint, wanted: Flags) -> None:
+    def _lengthen(self, joint: Joint) -> None:
         """Take slopes at the likeliest lengths, where those are far from the drawing.
 
         What all cable is off by multiplies what each run is off by itself: (1 + aᵢ)(1 + b), of
@@ -315,7 +311,7 @@ class Jury:
         runs = len(self.sound.runs)
         own, all_ = joint.shift[:, :runs], self.tolerances.cable * joint.shift[:, runs]
         far = np.abs(all_) * np.abs(own).max(axis=1, initial=0.0) > _FAR_LENGTHENED
-        rows = np.flatnonzero(far & wanted)
+        rows = np.flatnonzero(far)
         if not rows.size:
             return
         own, all_ = own[rows], all_[rows, None]
@@ -325,7 +321,7 @@ class Jury:
         spread[..., runs] += self.tolerances.cable * by_runs
         joint.lean(rows, joint.error[rows] + all_ * by_runs, spread)
 
-    def _settle(self, joint: Joint, read: Floats, scatter: Floats, wanted: Flags) -> None:
+    def _settle(self, joint: Joint, read: Floats, scatter: Floats) -> None:
         """Take accuracy at what is there to be read, not at what was drawn.
 
         What is there is the prediction, moved as shared errors are likeliest to have moved it. In
@@ -336,7 +332,7 @@ class Jury:
         there = np.where(meter.logarithmic, read, moved)
         variance = (scatter * meter.sd(there, observed.resolution)) ** 2
         changed = np.abs(variance / joint.variance - 1) > _MOVED
-        rows = np.flatnonzero((changed & joint.used).any(axis=-1) & wanted)
+        rows = np.flatnonzero((changed & joint.used).any(axis=-1))
         if rows.size:
             joint.settle(rows, variance[rows])
 
@@ -366,15 +362,3 @@ class Jury:
             chance = np.where(observed.less, below, chance)
             chance = np.where(observed.more, 1 - below, chance)
         return chance
-
-
-def _that_matter(plain: Floats, gain: Floats, scatters: int) -> Flags:
-    """Return which hypotheses at which scatters may come near the same at its likeliest scatter.
-
-    From their log likelihoods as they stand, (s * h,), those of one scatter after the other, and
-    what each reading gains by being called a slip, (s * h, r).
-    """
-    most = np.sort(np.maximum(gain, 0.0), axis=-1)[:, -_MOST_SLIPS:].sum(axis=-1)
-    by_scatter = plain.reshape(scatters, -1)
-    least = by_scatter.max(axis=0) - _BEHIND_NATS
-    return np.asarray((by_scatter + most.reshape(by_scatter.shape) > least).ravel())

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from math import inf, isfinite
 
 import numpy as np
 
@@ -159,6 +161,13 @@ class Batch:
             found |= {desk.network[name].gate for name in edit if name in desk.network}
             for gate in found - {""}:
                 self.gates_of.setdefault(gate, []).append(index)
+
+    @cached_property
+    def range_ohm(self) -> tuple[float, float]:
+        """The least and the most ohms that any edit puts in, bolted joints and opens aside."""
+        put = {b.r_ohm for edit in self.edits for b in edit.values() if b}
+        ohms = [r_ohm for r_ohm in put if r_ohm and isfinite(r_ohm)]
+        return min(ohms, default=inf), max(ohms, default=0.0)
 
     def while_rigged(self, rig: Rig, edit: Edit) -> tuple[Constraint, ...]:
         """Return what an edit asks while a rig stands, what its gates ask included."""

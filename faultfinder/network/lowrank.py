@@ -36,6 +36,7 @@ from faultfinder.network.nudges import Nudge, Nudges
 from faultfinder.network.ports import Floats, Indices
 
 _MOST_MIXED = 1e8
+_MOST_APART = 1e-12  # of the most ohms: about what is nil in a matrix
 _ROUNDING = 8 * float(np.finfo(float).eps)
 _FIGURES = 1e-7  # relative error allowed to a good reading
 _FLOOR_OHM = 1e-9  # errors that do not matter, where nothing else is said
@@ -130,6 +131,13 @@ class Fitted:
         most_s = float(-self.matrix[branches, branches].min(initial=0.0))
         # Loops of so few ohms beside paths of so many leave no figures for either.
         self.is_mixed = most_s * self.ports.most_ohm > _MOST_MIXED
+        # Nor is what looks like nil surely nil, where some ohms are so few beside others. What an
+        # edit puts in stands by itself, and has to be farther off to be taken for rounding.
+        least_ohm, most_ohm = self.ports.least_ohm, self.ports.widest_ohm
+        put_least, put_most = batch.range_ohm
+        self.is_wide = least_ohm < DOUBTFUL * most_ohm or (
+            min(least_ohm, put_least) < _MOST_APART * max(most_ohm, put_most)
+        )
         self.constraints = [self.tied(each) for each in batch.at_rest]
 
     def tied(self, constraints: tuple[Constraint, ...]) -> tuple[Constraint, ...]:
@@ -311,7 +319,7 @@ class Fitted:
         np.abs(x, out=x)
         size = np.abs(each, out=each) + x * (np.maximum(np.abs(scaled), 1.0) @ x)
         good = self._is_good(read, size.sum(axis=1)) | cut
-        if self.ports.is_wide:  # what is taken for nil may be few ohms beside many
+        if self.is_wide:
             unsure = careful | (nil & scaled.any(axis=2)).any(axis=1)
             good &= ~(cut & unsure[:, None])
         # Ohms of an edit beside a network of so few leave no figures either.

@@ -22,7 +22,7 @@ A branch in no loop has no entry of ``U``, and its own conductance is exactly ze
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import isfinite
+from math import inf, isfinite
 
 import numpy as np
 import numpy.typing as npt
@@ -32,7 +32,6 @@ from faultfinder.network.branch import Branch, Network, Node
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
 
-_MOST_APART = 1e10
 _LEAST_LOOP_OHM = 1e-9  # a loop of bolted joints alone; how its current divides is told by nothing
 
 
@@ -80,8 +79,8 @@ class Ports:
         Row of the tie that holds the part a row's node is in; 0 for the root's part.
     most_ohm : float
         The most ohms on any path to the root: what rounding is measured by. [ohm]
-    is_wide : bool
-        Whether the least ohms, beside the most, may be taken for rounding.
+    least_ohm, widest_ohm : float
+        The least ohms of a branch that is not bolted, and the most of any branch or path. [ohm]
     nodes : int
         Where the rows of nodes end, and those of ties begin.
     """
@@ -89,7 +88,8 @@ class Ports:
     matrix: Floats
     part: Indices
     most_ohm: float
-    is_wide: bool
+    least_ohm: float
+    widest_ohm: float
     nodes: int
 
 
@@ -128,8 +128,8 @@ def ports(network: Network, directory: Directory, fitted: Sequence[Branch]) -> P
     if chords:
         _close(matrix, chords)
     ohms = [r_ohm for r_ohm, *_ in links if r_ohm]
-    is_wide = min(ohms, default=1.0) * _MOST_APART < max((most_ohm, *ohms))
-    return Ports(matrix, part, most_ohm, is_wide, nodes.stop)
+    least_ohm, widest_ohm = min(ohms, default=inf), max((most_ohm, *ohms))
+    return Ports(matrix, part, most_ohm, least_ohm, widest_ohm, nodes.stop)
 
 
 def _walk(

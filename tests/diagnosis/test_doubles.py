@@ -1,6 +1,7 @@
 """Two faults at once: found together, where the readings call for both, and not otherwise."""
 
 import json
+import math
 from dataclasses import replace
 from functools import cache
 
@@ -203,3 +204,36 @@ def test_two_slight_joints_in_cable_longer_than_drawn_are_found():
     )
     diagnosis = found(circuit=LONG, taken=readings(longer(LONG, 1.15), faults))
     assert bare(faults) in leading(diagnosis)
+
+
+def as_read(circuit, values):
+    """Return readings of the terminated test as written down, in the order of its spots."""
+    own = readings(circuit)
+    amounts = [Amount(math.inf, "open") if v is None else Amount(v, "=") for v in values]
+    return tuple(replace(r, amount=a) for r, a in zip(own, amounts, strict=True))
+
+
+def test_two_faults_are_found_behind_a_mistake_that_leads():
+    """Leads not nulled explain about as much; neither fault by itself comes anywhere near."""
+    one, other = (Fault("high-resistance", (c,), "DB..S1") for c in "NA")
+    values = [17.58, 11.37, 6.23, None, None, 6.29, 17.69, 11.56, 6.36, None, None, None]
+    diagnosis = found(circuit=LINE, taken=as_read(LINE, [*values, 17.60, 11.32, 6.44]))
+    assert {one, other} in leading(diagnosis)
+
+
+def test_two_readings_miswritten_beside_two_faults_make_no_third():
+    """Two large slips hide each other from a look at one reading at a time."""
+    true = (
+        Fault("high-resistance", ("N",), "S3..S4", 2.0),
+        Fault("high-resistance", ("E",), "S9..S10", 1.5),
+    )
+    wrong = {("S7", "on", "A-E"): 19.25, ("S8", "on", "A-E"): 19.23}
+    taken = [
+        replace(r, amount=Amount(value, "="))
+        if (value := wrong.get((r.spot.at, r.spot.switch, r.spot.between)))
+        else r
+        for r in readings(LONG, true)
+    ]
+    diagnosis = found(circuit=LONG, taken=tuple(taken))
+    assert bare(true) in leading(diagnosis)
+    assert not any(len(suspect.faults) > 2 for suspect in diagnosis.suspects)

@@ -229,3 +229,32 @@ def test_what_only_teraohms_go_round_is_not_taken_for_cut_and_called_good():
     }
     found = screened(network, [Probe((A,), (B,))], [{("bolted",): None}])
     assert not found.good[0, 0] or found.read[0, 0] == pytest.approx(1e12)
+
+
+def test_what_an_edit_makes_teraohms_is_not_taken_for_cut_and_called_good():
+    found = screened(
+        {("a",): Branch(A, B, 0.01)}, [Probe((A,), (B,))], [{("a",): Branch(A, B, 1e12)}]
+    )
+    assert not found.good[0, 0] or found.read[0, 0] == pytest.approx(1e12)
+
+
+def test_megohms_round_a_cut_are_not_taken_for_open_and_called_good():
+    network = {
+        ("bolted",): Branch(D, B, 0.0),
+        ("also",): Branch(D, B, 0.0),
+        ("stub",): Branch(C, NODES[4], 0.0013),
+        ("near",): Branch(A, C, 0.002),
+        ("far",): Branch(NODES[4], A, 6.9e6),
+    }
+    edit = {
+        ("bolted",): None,
+        ("also",): None,
+        ("near",): None,
+        ("first",): Branch(A, B, 5072.0),
+        ("second",): Branch(A, B, 0.33),
+        ("third",): Branch(C, D, 136.0),
+    }
+    probe = Probe((NODES[4],), (A,))
+    exact = float(exact_ohm(edited(network, edit), probe))
+    found = screened(network, [probe], [edit])
+    assert not found.good[0, 0] or found.read[0, 0] == pytest.approx(exact)
