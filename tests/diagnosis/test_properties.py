@@ -161,11 +161,12 @@ def judgement(diagnosis, back=None):
     """Return verdict and, by fault, group and probability; ``back`` gives places their names."""
 
     def name(at):
-        parts = at.split("..")
-        return "..".join((back or {}).get(part, part) for part in parts)
+        """Of a place, of a run, or of two outlets in any order, whose rows were exchanged."""
+        places = [place.split("..") for place in at.split(",")]
+        return sorted("..".join((back or {}).get(part, part) for part in place) for place in places)
 
     return diagnosis.verdict, {
-        (f.mode, f.conductors, name(f.at)) if (f := next(iter(s.faults), None)) else None: (
+        (f.mode, f.conductors, *name(f.at)) if (f := next(iter(s.faults), None)) else None: (
             s.group,
             pytest.approx(s.probability, abs=1e-4),
         )
