@@ -22,7 +22,7 @@ from faultfinder.evidence.lean import (
 )
 from faultfinder.evidence.live import LiveCircuit, Tripping, live_circuit
 from faultfinder.evidence.staging import Staged
-from faultfinder.network.branch import MakeEdit, Network, Probe
+from faultfinder.network.branch import Branch, MakeEdit, Network, Probe
 from faultfinder.network.desk import Desk
 from faultfinder.network.installation import dead_network
 from faultfinder.network.lowrank import nudged
@@ -138,6 +138,18 @@ class Bench:
     def read(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what is read under each edit, shape (edits, spots), in the tests' units."""
         return self._read(edits, self._as_drawn, Bench._read_group)[:, 0]
+
+    def read_varied(self, edits: Sequence[MakeEdit], variations: Sequence[Variation]) -> Floats:
+        """Return what is read under each edit on a circuit that differs from its drawing.
+
+        In the variation of its own, as many as edits; none of them is a mistake in taking the
+        readings. Shape (edits, spots), in the tests' units.
+        """
+        both = [(make, number) for number, make in enumerate(edits)]
+        out = np.empty((len(edits), len(self.spots)))
+        for group in self._benches:
+            out[:, group.indices] = self._read_each(group, variations, both)
+        return out / self.unit_size
 
     def glimpse(self, edits: Sequence[MakeEdit]) -> Floats:
         """Return what ``read`` does, quicker and to six figures: to choose what to work out."""
@@ -288,24 +300,38 @@ class Bench:
         self, group: "_Group", edits: Sequence[MakeEdit], variations: Sequence[Variation]
     ) -> Floats:
         """Return readings of one network, shape (edits, variations, group's). [ohm, V, A]"""
-        sound, probes = self._sound(group), self._all_probes(group, variations)
+        both = [(make, number) for make in edits for number in range(len(variations))]
+        read = self._read_each(group, variations, both)
+        return read.reshape(len(edits), len(variations), len(group.indices))
+
+    def _read_each(
+        self,
+        group: "_Group",
+        variations: Sequence[Variation],
+        edits: Sequence[tuple[MakeEdit, int]],
+    ) -> Floats:
+        """Return readings of one network under edits, each with the number of its variation.
+
+        Shape (edits, group's). [ohm, V, A]
+        """
+        sound, fitted = self._sound(group), self._fitted_ohm(group, variations)
         changes = [variation.changes(sound) for variation in variations]
         made = [
             {**changed, **make({**sound, **changed} if changed else sound)}
-            for make in edits
-            for changed in changes
+            for make, changed in ((make, changes[number]) for make, number in edits)
         ]
-        parts = []
-        for i in range(0, max(1, len(made)), _AT_ONCE):
+        parts = [np.empty((0, len(group.indices)))]
+        for i in range(0, len(made), _AT_ONCE):
             some = made[i : i + _AT_ONCE]
             if group.procedure.is_live:
                 spots = [self.spots[i] for i in group.indices]
                 parts.append(self._live.read(group.procedure, spots, sound, some))
             else:
-                fitted = [probes[j % len(probes)] for j in range(i, i + len(some))]
-                drawn = self._probes(group.indices, self.terminators)
-                parts.append(resistances(sound, drawn, some, fitted_ohm(drawn, fitted)))
-        return np.concatenate(parts).reshape(len(edits), len(variations), len(group.indices))
+                probes = self._probes(group.indices, self.terminators)
+                whose = [number for _, number in edits[i : i + _AT_ONCE]]
+                ohms = {branch: r_ohm[whose] for branch, r_ohm in fitted.items()}
+                parts.append(resistances(sound, probes, some, ohms))
+        return np.concatenate(parts)
 
     def _glimpse_group(
         self, group: "_Group", edits: Sequence[MakeEdit], variations: Sequence[Variation]
@@ -334,8 +360,7 @@ class Bench:
 
     def _nudges(self, group: "_Group", variations: Sequence[Variation]) -> list[Nudge]:
         """Return what each variation is on the network of a group."""
-        sound, probes = self._sound(group), self._all_probes(group, variations)
-        fitted = fitted_ohm(self._probes(group.indices, self.terminators), probes)
+        sound, fitted = self._sound(group), self._fitted_ohm(group, variations)
         return [
             Nudge(
                 variation.changes(sound),
@@ -354,11 +379,19 @@ class Bench:
         """What each variation but the first is, by group, as far as it was wanted."""
         return {}
 
-    def _all_probes(self, group: "_Group", variations: Sequence[Variation]) -> list[list[Probe]]:
-        """Return the probes of a group of dead readings in each variation."""
+    def _fitted_ohm(self, group: "_Group", variations: Sequence[Variation]) -> dict[Branch, Floats]:
+        """Return what a group of dead readings fits that is of other ohms in some variation.
+
+        Each with its ohms by variation, shape (variations,). [ohm]
+        """
         if group.procedure.is_live:
-            return []
-        return [self._probes(group.indices, variation.terminators) for variation in variations]
+            return {}
+        probes = self._probes(group.indices, self.terminators)
+        # One reading for each set of things fitted shows what that is in a variation.
+        one_each = {probe.fitted: index for index, probe in zip(group.indices, probes, strict=True)}
+        some = list(one_each.values())
+        set_ups = [self._probes(some, variation.terminators) for variation in variations]
+        return fitted_ohm(self._probes(some, self.terminators), set_ups)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

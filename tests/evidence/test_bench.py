@@ -19,6 +19,7 @@ from strategies import AU_NZ, COPPER, circuits, faults
 
 from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.evidence.bench import Bench
+from faultfinder.evidence.lean import Variation
 from faultfinder.network.edits import Step, fault_edit
 from faultfinder.readings.reading import Spot, Terminators
 from faultfinder.rulebook.arrangement import spots_of
@@ -248,6 +249,25 @@ def test_slopes_against_central_differences(data):
         # A glimpse is right to six figures, and so are its slopes, of the reading.
         within += 1e-6 * np.where(np.isfinite(lean.read), lean.read, 0.0)
         assert np.all(np.abs(glimpsed.slopes[:, :, column] - central) <= within), (name, str(fault))
+
+
+@given(st.data())
+def test_each_edit_on_a_circuit_of_its_own(data):
+    """As read on a circuit drawn with those lengths, with those terminators."""
+    circuit = data.draw(circuits(max_points=3))
+    tests = ("terminated", "long-lead", "linked-out")
+    edits, variations, alone = [], [], []
+    for fault in data.draw(st.lists(faults(circuit), min_size=1, max_size=3)):
+        name = data.draw(st.sampled_from([run.name for run in circuit.runs]))
+        factors = data.draw(st.tuples(*[st.floats(0.5, 2.0)] * 2))
+        other, _ = changed(circuit, FITTED, name, factors[0])
+        fitted = Terminators(FITTED.active_ohm * factors[1], FITTED.neutral_ohm)
+        made = built(other, fault)
+        edits += built(circuit, fault)
+        variations += [Variation(fitted, {name: factors[0]})] * len(made)
+        alone.append(bench(other, *tests, terminators=fitted).read(made))
+    read = bench(circuit, *tests).read_varied(edits, variations)
+    assert read == pytest.approx(np.concatenate(alone), rel=1e-12, abs=0)
 
 
 @given(st.data())

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from faultfinder.coverage.study.family import Family
-from faultfinder.coverage.study.simulation import Made, draw_circuit, make_case
+from faultfinder.coverage.study.simulation import Made, draw_circuit, make_cases
 from faultfinder.diagnosis.weighing import Weighed, weigh_case
 from faultfinder.rulebook.rulebook import Rulebook, rulebook_of
 from faultfinder.source.shelf import Shelf
@@ -71,11 +71,10 @@ def marks_of(
     Cases of one circuit that follow one another have what depends on it alone in common; the first
     of them takes longer by that.
     """
-    for _, some in groupby(numbers, lambda number: number // family.cases_each):
-        drawn = None
-        for number in some:
-            drawn = drawn or draw_circuit(family, rulebook, seed, number)
-            made = make_case(family, rulebook, seed, number, drawn)
+    for _, of_one in groupby(numbers, lambda number: number // family.cases_each):
+        some = tuple(of_one)
+        drawn = draw_circuit(family, rulebook, seed, some[0])
+        for number, made in zip(some, make_cases(family, rulebook, seed, some, drawn), strict=True):
             began = time.process_time()
             weighed = weigh_case(made.case, rulebook, telling=False)
             yield _mark(number, made, weighed, time.process_time() - began)

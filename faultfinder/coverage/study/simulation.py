@@ -8,6 +8,7 @@ is for that.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,8 +16,8 @@ import numpy as np
 from faultfinder.coverage.study.family import Family
 from faultfinder.diagnosis.catalogue import Hypothesis, catalogue, no_edit
 from faultfinder.evidence.bench import Bench
-from faultfinder.evidence.lean import Floats
-from faultfinder.evidence.meter import meter_for
+from faultfinder.evidence.lean import Floats, Variation
+from faultfinder.evidence.meter import Meter, meter_for
 from faultfinder.network.branch import MakeEdit
 from faultfinder.readings.case import Case, Found
 from faultfinder.readings.reading import Reading, Spot, Terminators
@@ -69,39 +70,45 @@ def draw_circuit(family: Family, rulebook: Rulebook, seed: int, number: int) -> 
     return Drawn(circuit, tuple(spots), tuple(faults), faulty)
 
 
-def make_case(
-    family: Family, rulebook: Rulebook, seed: int, number: int, drawn: Drawn | None = None
-) -> Made:
-    """Return one case of a family; it follows from the seed and its number alone.
+def make_case(family: Family, rulebook: Rulebook, seed: int, number: int) -> Made:
+    """Return one case of a family; it follows from the seed and its number alone."""
+    drawn = draw_circuit(family, rulebook, seed, number)
+    return make_cases(family, rulebook, seed, [number], drawn)[0]
 
-    ``drawn`` is its circuit, where that is known already.
+
+def make_cases(
+    family: Family, rulebook: Rulebook, seed: int, numbers: Sequence[int], drawn: Drawn
+) -> list[Made]:
+    """Return cases of one circuit of a family, each what ``make_case`` returns.
+
+    All are worked out together, which takes little longer than for one.
     """
-    drawn = drawn or draw_circuit(family, rulebook, seed, number)
     circuit, spots = drawn.circuit, drawn.spots
-    rng = np.random.default_rng([seed, number, 1])
-    fault: Fault | None = None
-    edit: MakeEdit = no_edit
-    if rng.random() < family.faulty:
-        fault, edit = _drawn_fault(drawn.faults, rng)
-        weight = drawn.faulty / family.faulty
-    else:
-        weight = (1 - drawn.faulty) / (1 - family.faulty)
-    sound, true = _true_readings(family, rulebook, circuit, spots, edit, rng)
+    really = [_draw_truth(family, rulebook, drawn, [seed, number, 1]) for number in numbers]
+    sound, true = _true_readings(family, rulebook, drawn, really)
     meter = meter_for(spots, rulebook.procedures, family.instrument)
-    shown = (meter.shows_value(sound), meter.shows_value(true))
+    shown = meter.shows_value(sound), meter.shows_value(true)
     with np.errstate(invalid="ignore"):
         off = np.abs(meter.scale(true) - meter.scale(sound)) > _VISIBLE_SD * meter.sd(sound)
-    shows = bool(((shown[0] != shown[1]) | (shown[0] & shown[1] & off)).any())
-    case = Case(
-        name=f"{seed}-{number}",
-        title=family.title,
-        circuit=circuit,
-        terminators=family.terminators,
-        instrument=family.instrument,
-        readings=_as_read(family, rulebook, spots, true, rng),
-        found=Found((fault,) if fault else ()),
-    )
-    return Made(case, shows, weight)
+    shows = ((shown[0] != shown[1]) | (shown[0] & shown[1] & off)).any(axis=1)
+    return [
+        Made(
+            Case(
+                name=f"{seed}-{number}",
+                title=family.title,
+                circuit=circuit,
+                terminators=family.terminators,
+                instrument=family.instrument,
+                readings=_as_read(family, rulebook, spots, meter, read, one.rng),
+                found=Found(one.faults),
+            ),
+            bool(shown_alone),
+            drawn.faulty / family.faulty
+            if one.faults
+            else (1 - drawn.faulty) / (1 - family.faulty),
+        )
+        for number, one, read, shown_alone in zip(numbers, really, true, shows, strict=True)
+    ]
 
 
 def random_circuit(family: Family, rng: np.random.Generator) -> Circuit:
@@ -130,6 +137,41 @@ def random_circuit(family: Family, rng: np.random.Generator) -> Circuit:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Truth:
+    """What a circuit really is in one case.
+
+    The edit with its faults, how it differs from the drawing, by how much better its insulation
+    is, and what draws the errors of its readings.
+    """
+
+    faults: tuple[Fault, ...]
+    edit: MakeEdit
+    variation: Variation
+    better: float
+    rng: np.random.Generator
+
+
+def _draw_truth(family: Family, rulebook: Rulebook, drawn: Drawn, seed: Sequence[int]) -> _Truth:
+    """Draw what a circuit really is: a fault or none, lengths, terminators, insulation."""
+    rng, t = np.random.default_rng(seed), rulebook.tolerances
+    faults: tuple[Fault, ...] = ()
+    edit: MakeEdit = no_edit
+    if rng.random() < family.faulty:
+        fault, edit = _drawn_fault(drawn.faults, rng)
+        faults = (fault,)
+    cable = 1 + t.cable * rng.normal()
+    scale = {
+        run.name: max(0.1, cable * (1 + t.run_length * rng.normal())) for run in drawn.circuit.runs
+    }
+    fitted = Terminators(
+        family.terminators.active_ohm * (1 + t.terminator * rng.normal()),
+        family.terminators.neutral_ohm * (1 + t.terminator * rng.normal()),
+    )
+    # Damp and age: all pairs together.
+    return _Truth(faults, edit, Variation(fitted, scale), math.exp(t.leak * rng.normal()), rng)
+
+
 def _drawn_fault(
     hypotheses: tuple[Hypothesis, ...], rng: np.random.Generator
 ) -> tuple[Fault, MakeEdit]:
@@ -144,31 +186,21 @@ def _drawn_fault(
 
 
 def _true_readings(
-    family: Family,
-    rulebook: Rulebook,
-    circuit: Circuit,
-    spots: tuple[Spot, ...],
-    edit: MakeEdit,
-    rng: np.random.Generator,
+    family: Family, rulebook: Rulebook, drawn: Drawn, really: Sequence[_Truth]
 ) -> tuple[Floats, Floats]:
-    """Return what a perfect meter reads on the circuit as it really is, sound and with an edit."""
-    t = rulebook.tolerances
-    cable = 1 + t.cable * rng.normal()
-    runs = tuple(
-        replace(run, length_m=run.length_m * max(0.1, cable * (1 + t.run_length * rng.normal())))
-        for run in circuit.runs
-    )
-    fitted = Terminators(
-        family.terminators.active_ohm * (1 + t.terminator * rng.normal()),
-        family.terminators.neutral_ohm * (1 + t.terminator * rng.normal()),
-    )
-    bench = Bench(replace(circuit, runs=runs), rulebook.procedures, fitted, spots)
-    sound, true = bench.glimpse([no_edit, edit])  # six figures: no instrument shows so many
+    """Return what a perfect meter reads on a circuit as it really is, sound and with each edit.
+
+    Both of shape (n, r).
+    """
+    spots = drawn.spots
+    bench = Bench(drawn.circuit, rulebook.procedures, family.terminators, spots)
+    variations = [one.variation for one in really]
+    edits = [no_edit for _ in really] + [one.edit for one in really]
+    sound, true = np.split(bench.read_varied(edits, 2 * variations), 2)
     insulation = np.array([rulebook.procedures[s.test].quantity == "insulation" for s in spots])
-    # Damp and age: all pairs together; a bridge beside them stays what it is.
-    better = math.exp(t.leak * rng.normal())
+    better = np.array([[one.better] for one in really])
     with np.errstate(divide="ignore", invalid="ignore"):
-        bridged = 1 / true - 1 / sound
+        bridged = 1 / true - 1 / sound  # a bridge beside the pairs stays what it is
         drier = 1 / (bridged + 1 / (sound * better))
     true = np.where(insulation & np.isfinite(drier) & (drier > 0), drier, true)
     return sound, true
@@ -178,12 +210,12 @@ def _as_read(
     family: Family,
     rulebook: Rulebook,
     spots: tuple[Spot, ...],
+    meter: Meter,
     true: Floats,
     rng: np.random.Generator,
 ) -> tuple[Reading, ...]:
     """Return readings with the instrument's errors, to the last digit a person writes down."""
     t = rulebook.tolerances
-    meter = meter_for(spots, rulebook.procedures, family.instrument)
     sizes = t.stated_scatter if meter.stated else t.scatter
     scatter = float(rng.choice(sizes))
     leads = t.leads * rng.normal()
