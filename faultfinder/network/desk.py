@@ -33,6 +33,8 @@ class Rig:
         What gates and joints ask of the network as drawn.
     is_cut : bool
         Whether that only takes away branches in no loop.
+    sees : ndarray of bool, shape (n,)
+        Which rows what is broken sees.
     through : ndarray of bool, shape (p,)
         Whether such a cut lies between the leads.
     """
@@ -44,16 +46,23 @@ class Rig:
     names: list[BranchName]
     extra: tuple[Constraint, ...]
     is_cut: bool
+    sees: Flags
     through: Flags
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Arranged:
-    """A desk with one set of things fitted: its ports, all pairs of leads (n, 2), its rigs."""
+    """A desk with one set of things fitted: its ports, all pairs of leads (n, 2), its rigs.
+
+    Of all rigs together, in their order, the probes, their leads, and between which a cut lies.
+    """
 
     ports: Ports
     leads: Indices
     rigs: list[Rig]
+    columns: Indices
+    at: Indices
+    through: Flags
 
 
 class Desk:
@@ -131,10 +140,15 @@ class Desk:
                     names,
                     (*gates, *joined),
                     is_cut,
+                    (sees != 0).any(axis=0),
                     is_cut & (sees[:, first] != sees[:, second]).any(axis=0),
                 )
             )
-        return Arranged(seen, np.array(leads, dtype=np.intp), rigs)
+        of_all = (
+            np.concatenate([getattr(rig, name) for rig in rigs])
+            for name in ("columns", "at", "through")
+        )
+        return Arranged(seen, np.array(leads, dtype=np.intp), rigs, *of_all)
 
 
 class Batch:

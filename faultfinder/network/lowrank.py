@@ -18,7 +18,6 @@ out by ``solve.py``. No reading from here is to be reported.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from math import sqrt
 
 import numpy as np
@@ -122,8 +121,7 @@ class Fitted:
         self.batch, self.floor_ohm, self._nudges = batch, floor_ohm, nudges
         self.desk = desk = batch.desk
         arranged = desk.arranged(fitted)
-        self.ports, self.leads, self.rigs = arranged.ports, arranged.leads, arranged.rigs
-        self.matrix = self.ports.matrix
+        self.arranged, self.ports, self.matrix = arranged, arranged.ports, arranged.ports.matrix
         # Voltages are differences of ohms along paths, shares of a current differences of ones:
         # with ohms in units of the longest path's, all are of the order of one, or less.
         self.root_ohm = sqrt(self.ports.most_ohm or 1.0)
@@ -158,14 +156,15 @@ class Fitted:
 
     def fill(self, found: Screened) -> None:
         """Fill in the readings taken with these things fitted."""
-        plain = self._plain(self.leads)
-        tasks: list[Task] = []
-        for rig in self.rigs:
-            to, at = rig.columns, rig.at
-            found.read[:, to], found.good[:, to] = plain.read[:, at], plain.good[:, at]
-            found.moved[..., to] = plain.moved[..., at]
-            tasks += self._tasks(rig, found.read)
-        self.work(tasks, found)
+        arranged = self.arranged
+        plain = self._plain(arranged.leads)
+        to, at = arranged.columns, arranged.at
+        found.read[:, to], found.good[:, to] = plain.read[:, at], plain.good[:, at]
+        found.moved[..., to] = plain.moved[..., at]
+        # Nothing goes through a cut but what an edit or a lead puts beyond it.
+        found.read[:, to[arranged.through]] = np.inf
+        each = zip(arranged.rigs, self.touching(), strict=True)
+        self.work([task for rig, touching in each for task in self._tasks(rig, touching)], found)
 
     def _plain(self, leads: Indices) -> Screened:
         """Return readings of every edit with nothing operated."""
@@ -200,8 +199,11 @@ class Fitted:
         nudged = len(self._nudges.rows) * columns if self._nudges else 0
         return max(1, _MOST_NUMBERS // max(1, numbers, nudged))
 
-    def _tasks(self, rig: Rig, read: Floats) -> "Iterator[Task]":
-        """Set readings that follow from the plain ones; yield what is to be solved."""
+    def _tasks(self, rig: Rig, touching: Flags) -> "Iterator[Task]":
+        """Yield what does not follow from plain readings: a rig under edits that it acts on.
+
+        ``touching`` says which of them what it breaks sees.
+        """
         batch, columns = self.batch, rig.columns
         own = {number for gate in rig.operated for number in batch.gates_of.get(gate, ())}
         for number in sorted(own):
@@ -209,35 +211,22 @@ class Fitted:
             yield Task(number, constraints, columns, rig.operated)
         if not rig.extra:
             return
-        touched: Flags = np.ones(len(batch.edits), dtype=bool)
-        if rig.is_cut:
-            # Nothing goes through but what an edit or a lead puts beyond it.
-            read[:, columns[rig.through]] = np.inf
-            touched = self.touching(rig)
-        for number in np.flatnonzero(touched).tolist():
+        for number in np.flatnonzero(touching).tolist() if rig.is_cut else range(len(batch.edits)):
             if number not in own:
                 constraints = self.tied((*batch.at_rest[number], *rig.extra))
                 yield Task(number, constraints, columns, rig.operated)
 
-    def touching(self, rig: Rig) -> Flags:
-        """Return which edits the cuts of a rig see."""
-        rows = [constraint.rows[0] for constraint in rig.extra]
-        touched = np.zeros(len(self.constraints), dtype=bool)
-        of_edits, their_rows = self._rows
-        touched[of_edits[(self.matrix[rows] != 0).any(axis=0)[their_rows]]] = True
-        return touched
-
-    @cached_property
-    def _rows(self) -> tuple[Indices, Indices]:
-        """Every row that an edit touches, with its edit."""
-        pairs = [
-            (number, row)
-            for number, constraints in enumerate(self.constraints)
-            for constraint in constraints
-            for row in constraint.rows
-        ]
-        both = np.array(pairs, dtype=np.intp).reshape(-1, 2)
-        return both[:, 0], both[:, 1]
+    def touching(self) -> Flags:
+        """Return which edits what each rig breaks sees, shape (rigs, edits)."""
+        rigs = self.arranged.rigs
+        rows = [[row for one in each for row in one.rows] for each in self.constraints]
+        some = [number for number, own in enumerate(rows) if own]
+        touching = np.zeros((len(rigs), len(rows)), dtype=bool)
+        if some:
+            starts = np.cumsum([0, *(len(rows[number]) for number in some)])[:-1]
+            sees = np.stack([rig.sees for rig in rigs])[:, [row for own in rows for row in own]]
+            touching[:, some] = np.logical_or.reduceat(sees, starts, axis=1)
+        return touching
 
     def work(self, tasks: "Sequence[Task]", into: Screened) -> None:
         """Solve the tasks, those of one shape together."""

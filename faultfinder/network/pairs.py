@@ -119,10 +119,12 @@ class _Paired:
     def __init__(self, batch: Batch, fitted: tuple[Branch, ...], floor_ohm: float) -> None:
         self._batch = batch
         self._fitted = Fitted(batch, fitted, floor_ohm)
-        self._leads = self._fitted.leads
+        self._arranged = self._fitted.arranged
+        self._leads = self._arranged.leads
         self._tie_sets: list[frozenset[int]] = [frozenset()]
         self._several: list[tuple[Constraint, ...]] = list(batch.at_rest)
-        self._rigs = [self._listed(rig) for rig in self._fitted.rigs]
+        each = zip(self._arranged.rigs, self._fitted.touching(), strict=True)
+        self._rigs = [self._listed(rig, touching) for rig, touching in each]
         matrix = self._fitted.matrix
         # Each tie is a list of its own, the last ones.
         self._first_tie_list = len(self._several)
@@ -133,13 +135,13 @@ class _Paired:
             matrix[second, first] - matrix[second, second]
         )
 
-    def _listed(self, rig: Rig) -> _Listed:
+    def _listed(self, rig: Rig, touching: Flags) -> _Listed:
         batch = self._batch
         list_of = np.full(len(batch.edits), -1)
         extra = -1
         special = {number for gate in rig.operated for number in batch.gates_of.get(gate, ())}
         if rig.is_cut:
-            special |= set(np.flatnonzero(self._fitted.touching(rig)).tolist())
+            special |= set(np.flatnonzero(touching).tolist())
         elif rig.extra:
             extra = len(self._several)
             self._several.append(rig.extra)
@@ -211,12 +213,9 @@ class _Paired:
         """Fill in the readings of the pairs that are ``apart``."""
         i, j = pairs[apart].T
         plain = self._solve(np.stack([i, j], axis=1), np.arange(len(self._leads)))
-        columns, at, through = (
-            np.concatenate([getattr(rig, name) for rig in self._fitted.rigs])
-            for name in ("columns", "at", "through")
-        )
-        found, to = plain.read[:, at], np.ix_(apart, columns)
-        found[:, through] = np.inf
+        at, to = self._arranged.at, np.ix_(apart, self._arranged.columns)
+        found = plain.read[:, at]
+        found[:, self._arranged.through] = np.inf
         into.read[to], into.good[to] = found, plain.good[:, at]
         for listed in self._rigs:
             rig = listed.rig
