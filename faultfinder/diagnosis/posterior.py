@@ -8,6 +8,7 @@ from math import exp, log
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
+from faultfinder.diagnosis.curves import cells
 from faultfinder.diagnosis.families import Families, families
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.ohms import Quantiles, closer, over_ohms, quantiles
@@ -18,7 +19,7 @@ from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
-_CLOSER_NATS = 7.0  # what tops so far behind is about one in a thousand: hardly ever listed
+_CLOSER_NATS = 5.0  # what is so far behind is less than one in a hundred: two figures will do
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _ROUNDING = 1e-6  # of a log likelihood
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
@@ -181,8 +182,6 @@ def weighed(
     spread = jury.spread(bench.glimpse_lean(best))
     look = partial(_looks, bench, jury, scatters)
     first = look(candidates, spread, [candidate.r_ohm for candidate in candidates])
-    # Where the likelihood's weight lies is known only now: look there more closely, but not at what
-    # is too far behind to be told of.
     mass = [
         one.log.max() + hypotheses[candidate.index].log_prior + _log_weight(candidate.way)
         for one, candidate in zip(first, candidates, strict=True)
@@ -194,11 +193,15 @@ def weighed(
         candidates += beside
         mass += [mass[number] for number in whose]
         spread = np.concatenate([spread, spread[whose]])
+    # Where the likelihood's weight lies is known only now: look there more closely, but not at what
+    # is too far behind to be told of.
+    ranges = [hypotheses[candidate.index].ohms for candidate in candidates]
+    whole = [
+        own - _above_mean(one, ohms) for own, one, ohms in zip(mass, first, ranges, strict=True)
+    ]
     closely = [
-        closer(one.r_ohm, one.log, hypotheses[candidate.index].ohms)
-        if own > max(mass) - _CLOSER_NATS
-        else one.r_ohm[:0]
-        for candidate, one, own in zip(candidates, first, mass, strict=True)
+        closer(one.r_ohm, one.log, ohms) if own > max(whole) - _CLOSER_NATS else one.r_ohm[:0]
+        for one, ohms, own in zip(first, ranges, whole, strict=True)
     ]
     second = look(candidates, spread, closely)
     looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
@@ -270,6 +273,14 @@ def _looks(
         _Look(wanted, read[rows], fits.log[rows], fits.residual[rows], fits.slips[rows])
         for wanted, rows in zip(ohms, map(slice, ends - counts, ends), strict=True)
     ]
+
+
+def _above_mean(look: _Look, ohms: tuple[float, float] | None) -> float:
+    """Return by about how much a likelihood is higher than its mean over a range. [nats]"""
+    if ohms is None:
+        return 0.0
+    shares = cells(np.log(look.r_ohm)) / log(ohms[1] / ohms[0])
+    return float(-np.log(np.exp(look.log - look.log.max()) @ shares))
 
 
 def _suspect(
