@@ -1,7 +1,7 @@
 """Numbers that are jointly Gaussian, with errors that they share, and the normal distribution."""
 
 from functools import cached_property
-from math import log, pi, sqrt
+from math import pi, sqrt
 
 import numpy as np
 
@@ -40,6 +40,11 @@ class Joint:
             factor = squared.reshape(-1, *(1,) * (own.ndim - 1))
             setattr(scaled, name, several * factor**power if power else several)
         return scaled
+
+    @cached_property
+    def log_variance(self) -> Floats:
+        """Logarithm of the variance, and of what a density has besides, shape (h, r)."""
+        return np.log(2 * pi * self.variance)
 
     @cached_property
     def inner(self) -> Floats:
@@ -81,20 +86,20 @@ class Joint:
 
     def _anew(self, rows: Indices) -> None:
         anew = Joint(self.error[rows], self.variance[rows], self.spread[rows], self.used[rows])
-        for name in ("weight", "gram", "inner", "projected", "shift", "left"):
+        for name in ("weight", "gram", "log_variance", "inner", "projected", "shift", "left"):
             getattr(self, name)[rows] = getattr(anew, name)
 
     def log(self) -> Floats:
         """Return the log density, shape (h,)."""
         squares = (self.error**2 * self.weight).sum(-1) - (self.projected * self.shift).sum(-1)
         log_det = np.linalg.slogdet(self.inner)[1]
-        log_det = log_det + np.where(self.used, np.log(self.variance), 0.0).sum(-1)
-        return np.asarray(-0.5 * (squares + log_det + self.used.sum(-1) * log(2 * pi)))
+        log_det = log_det + np.where(self.used, self.log_variance, 0.0).sum(-1)
+        return np.asarray(-0.5 * (squares + log_det))
 
     def log_of_left(self, rows: Indices) -> Floats:
         """Return the log densities of some hypotheses' numbers, shared errors settled, (m, r)."""
-        variance = self.variance[rows]
-        return np.asarray(-0.5 * (self.left[rows] ** 2 / variance + np.log(2 * pi * variance)))
+        squares = self.left[rows] ** 2 / self.variance[rows]
+        return np.asarray(-0.5 * (squares + self.log_variance[rows]))
 
     def log_given_others(self, rows: Indices) -> Floats:
         """Return the log density of each of their numbers given all the others, shape (m, r).
