@@ -5,7 +5,7 @@ from math import log, sqrt
 import numpy as np
 
 from faultfinder.diagnosis.curves import cells
-from faultfinder.evidence.lean import Floats
+from faultfinder.evidence.lean import Floats, Indices
 
 _CLOSER = 9  # ohms about the best
 _REACH_SD = 3.5
@@ -28,8 +28,7 @@ def closer(r_ohm: Floats, logs: Floats, within: tuple[float, float] | None) -> F
     """
     if within is None or len(r_ohm) < len(("below", "top", "above")):
         return r_ohm[:0]
-    # Ends that are one but for rounding are one.
-    x, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
+    x, first = _apart(r_ohm)
     logs = logs[first]
     top = int(logs.argmax())
     if top in (0, len(x) - 1):
@@ -54,14 +53,23 @@ def over_ohms(r_ohm: Floats, logs: Floats) -> tuple[Floats, Floats]:
     Between the ohms looked at the log likelihood is a smooth curve: straight lines would cut off a
     tenth of a nat at the top.
     """
-    # Readings without error ask for the same ohms but for rounding: those are one.
-    rows, first = np.unique(np.log(r_ohm).round(_SAME_DECIMALS), return_index=True)
+    rows, first = _apart(r_ohm)
     steps = np.linspace(0, len(rows) - 1, _FINE * (len(rows) - 1) + 1)
     x = np.interp(steps, np.arange(len(rows)), rows)
     logs = logs[first]
     # A curve through few steep points may rise far above them: no top is higher than looks found.
     curve = np.minimum(_curve(rows, logs, x), logs.max() + _ABOVE_NATS)
     return x, curve + np.log(cells(x))
+
+
+def _apart(r_ohm: Floats) -> tuple[Floats, Indices]:
+    """Return ln of rising ohms, those that are one but for rounding once, and which they are.
+
+    Ends of ranges, and what readings without error ask for, may be the same ohms so.
+    """
+    x = np.log(r_ohm).round(_SAME_DECIMALS)
+    first = np.flatnonzero(np.diff(x, prepend=-np.inf))
+    return x[first], first
 
 
 def _curve(x: Floats, y: Floats, wanted: Floats) -> Floats:

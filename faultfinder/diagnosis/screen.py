@@ -25,7 +25,7 @@ from faultfinder.diagnosis.settled import settled
 from faultfinder.diagnosis.spans import Leader, Reads, Span
 from faultfinder.evidence.lean import Floats
 
-BEHIND_NATS = 20.0
+BEHIND_NATS = 16.0
 """So far behind, weighing more exactly cannot make up for it."""
 _MATTERS_NATS = 14.0  # what is so far behind holds less than a millionth of the leader's share
 _NEAR_NATS = 8.0  # what is farther behind is hardly ever listed: a few of its ohms will do
