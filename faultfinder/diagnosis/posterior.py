@@ -19,7 +19,7 @@ from faultfinder.evidence.lean import Flags, Floats
 from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
-_CLOSER_NATS = 5.0  # what is so far behind is less than one in a hundred: two figures will do
+_CLOSER_NATS = 7.0  # what is so far behind is less than one in a thousand: hardly ever listed
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _ROUNDING = 1e-6  # of a log likelihood
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
@@ -276,7 +276,7 @@ def _looks(
 
 
 def _above_mean(look: _Look, ohms: tuple[float, float] | None) -> float:
-    """Return by about how much a likelihood is higher than its mean over a range. [nats]"""
+    """Return by how much a likelihood is higher than its mean over a range, roughly. [nats]"""
     if ohms is None:
         return 0.0
     shares = cells(np.log(look.r_ohm)) / log(ohms[1] / ohms[0])

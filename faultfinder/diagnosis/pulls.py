@@ -104,12 +104,14 @@ def leaders_fit(at: AtScatter, misfit: Floats) -> Floats:
 
 
 def losses_at_first(at: AtScatter, off: Off, impossible: Flags) -> Floats:
-    """Return what misfits cost at least, pulled at as if shared errors were the leader's."""
+    """Return what misfits cost at least, pulled at as if shared errors were the leader's.
+
+    What would be a slip then may be none with shared errors of its own: it costs nothing here.
+    """
     near = off.near(at.start)
-    pull = np.where(impossible, 0.0, near - at.start)
-    slips = np.abs(pull) > at.width
-    pull[slips] = 0.0
-    return np.asarray(_dual(at, pull, near) + slips @ at.slip)
+    pull = near - at.start
+    pull[impossible | (np.abs(pull) > at.width)] = 0.0
+    return _dual(at, pull, near)
 
 
 def losses(at: AtScatter, off: Off, impossible: Flags) -> Floats:

@@ -26,6 +26,7 @@ pytestmark = pytest.mark.untraced
 
 NATS = 3.0
 MARGINS = ((10.0, NATS), (40.0, 25.0))
+ROUNDING_NATS = 1e-6
 GENEROUS = 12.0  # what is a little far off may lean as it likes
 ALONE = 3  # of what ``some_of`` gives, no pairs
 CABLE = LONG.runs[0].cable
@@ -83,6 +84,21 @@ def test_no_hypothesis_exceeds_its_bound(name):
             near += close.sum()
             assert (bounds[close] >= logs[close] - margin).all()
     assert near > 5
+
+
+@pytest.mark.parametrize("name", CIRCUITS)
+def test_no_score_without_slips_exceeds_its_bound(name):
+    """Nor where a leader's cable would make slips of readings that fit with cable of their own."""
+    circuit = CIRCUITS[name]
+    everything = catalogue(circuit, MODES)
+    rng = seeded(66)
+    for _ in range(3 if circuit is FORTY_FOUR else 10):
+        truth, edits = some_of(everything, rng, 12)
+        bench, jury = bench_and_jury(circuit, taken(circuit, truth, rng))
+        read, spread, _ = weighed(bench, jury, edits)
+        for leader in range(ALONE):
+            bounds = settled(jury, read[[leader]], spread[[leader]])
+            assert (bounds.at_most(read) >= bounds.plainly(read) - ROUNDING_NATS).all()
 
 
 def test_it_is_about_the_reported_likelihood_where_it_leans_alike():
