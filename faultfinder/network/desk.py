@@ -34,7 +34,7 @@ class Rig:
     is_cut : bool
         Whether that only takes away branches in no loop.
     sees : ndarray of bool, shape (n,)
-        Which rows what is broken sees.
+        Which rows see anything of what is broken.
     through : ndarray of bool, shape (p,)
         Whether such a cut lies between the leads.
     """
@@ -54,7 +54,7 @@ class Rig:
 class Arranged:
     """A desk with one set of things fitted: its ports, all pairs of leads (n, 2), its rigs.
 
-    Of all rigs together, in their order, the probes, their leads, and between which a cut lies.
+    Of all rigs together, in their order: the probes, their leads, and whether a cut lies between.
     """
 
     ports: Ports

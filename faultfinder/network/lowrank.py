@@ -202,7 +202,7 @@ class Fitted:
     def _tasks(self, rig: Rig, touching: Flags) -> "Iterator[Task]":
         """Yield what does not follow from plain readings: a rig under edits that it acts on.
 
-        ``touching`` says which of them what it breaks sees.
+        ``touching`` says which of them see anything of what it breaks.
         """
         batch, columns = self.batch, rig.columns
         own = {number for gate in rig.operated for number in batch.gates_of.get(gate, ())}
@@ -217,7 +217,7 @@ class Fitted:
                 yield Task(number, constraints, columns, rig.operated)
 
     def touching(self) -> Flags:
-        """Return which edits what each rig breaks sees, shape (rigs, edits)."""
+        """Return which edits see anything of what each rig breaks, shape (rigs, edits)."""
         rigs = self.arranged.rigs
         rows = [[row for one in each for row in one.rows] for each in self.constraints]
         some = [number for number, own in enumerate(rows) if own]

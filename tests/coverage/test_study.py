@@ -13,7 +13,7 @@ from modelled import RULEBOOK
 from faultfinder.coverage.study.family import load_family
 from faultfinder.coverage.study.marking import Mark, marks_of
 from faultfinder.coverage.study.running import run_study
-from faultfinder.coverage.study.simulation import make_case, random_circuit
+from faultfinder.coverage.study.simulation import draw_circuit, make_cases, random_circuit
 from faultfinder.coverage.study.store import OtherStudy, Store
 from faultfinder.coverage.study.summary import summary_of
 from faultfinder.readings.file import load_case
@@ -31,6 +31,11 @@ def _in_a_folder_of_its_own(tmp_path, monkeypatch):
 def family(text="outlets: [1, 2]\n"):
     Path("family.yaml").write_text(text, "utf-8")
     return load_family(Path("family.yaml"), RULEBOOK.procedures)
+
+
+def made(drawn, number, seed=1):
+    circuit = draw_circuit(drawn, RULEBOOK, seed, number)
+    return make_cases(drawn, RULEBOOK, seed, [number], circuit)[0]
 
 
 def complaints(text):
@@ -88,15 +93,15 @@ def test_mistakes_in_a_family_are_told_with_their_lines():
 
 
 def test_a_case_follows_from_seed_and_number():
-    one, two = (make_case(family(), RULEBOOK, 3, 5) for _ in range(2))
+    one, two = (made(family(), 5, seed=3) for _ in range(2))
     assert one == two
-    assert make_case(family(), RULEBOOK, 3, 6).case.readings != one.case.readings
+    assert made(family(), 6, seed=3).case.readings != one.case.readings
 
 
 def test_a_made_case_is_a_case_a_person_could_have_written():
     drawn = family("outlets: [2, 4]\ntests: [terminated, insulation]\n")
     for number in range(12):
-        case = make_case(drawn, RULEBOOK, 1, number).case
+        case = made(drawn, number).case
         Path("made.yaml").write_text(dump(case, RULEBOOK.procedures), "utf-8")
         known = RULEBOOK.procedures, RULEBOOK.modes, RULEBOOK.set_ups
         again = load_case(Path("made.yaml"), *known)
@@ -104,15 +109,18 @@ def test_a_made_case_is_a_case_a_person_could_have_written():
         assert [str(f) for f in again.found.faults] == [str(f) for f in case.found.faults]
 
 
+def test_cases_are_the_same_alone_and_together():
+    drawn = family("outlets: [2, 4]\ntests: [terminated, insulation]\n")
+    numbers = [1, 2, 5, 11]
+    circuit = draw_circuit(drawn, RULEBOOK, 1, numbers[0])
+    together = make_cases(drawn, RULEBOOK, 1, numbers, circuit)
+    assert together == [made(drawn, number) for number in numbers]
+
+
 def test_sound_readings_scatter_as_the_tolerances_say():
     """Mean and spread of many sound readings against what is expected of them."""
     drawn = family("outlets: [1, 1]\nfaulty: 0\nfirst run: [20, 20]\nswitched: 0\n")
-    values = np.array(
-        [
-            [r.amount.value for r in make_case(drawn, RULEBOOK, 1, n).case.readings]
-            for n in range(300)
-        ]
-    )
+    values = np.array([[r.amount.value for r in made(drawn, n).case.readings] for n in range(300)])
     mean, spread = values.mean(axis=0), values.std(axis=0)
     assert mean[1] == pytest.approx(10 + 2 * 20 * 0.00741, abs=0.05)
     assert 0.08 < spread[1] < 0.25
@@ -258,22 +266,22 @@ def test_all_sound_or_all_faulty_says_nothing_of_honesty():
 def test_a_case_weighs_as_much_oftener_as_the_rules_expect_it():
     """Shares of the family times weights sum to one; the rules' odds are those of the priors."""
     drawn = family("outlets: [2, 2]\nfirst run: [20, 20]\nnext runs: [5, 5]\nbranches: [0, 0]\n")
-    made = [make_case(drawn, RULEBOOK, 1, number) for number in range(12)]
-    (faulty,) = {one.weight for one in made if one.case.found.faults}
-    (sound,) = {one.weight for one in made if not one.case.found.faults}
+    cases = [made(drawn, number) for number in range(12)]
+    (faulty,) = {one.weight for one in cases if one.case.found.faults}
+    (sound,) = {one.weight for one in cases if not one.case.found.faults}
     assert 0.8 * faulty + 0.2 * sound == pytest.approx(1)
-    circuit, modes = made[0].case.circuit, RULEBOOK.modes.values()
+    circuit, modes = cases[0].case.circuit, RULEBOOK.modes.values()
     found = {(mode, fault.at) for mode in modes for fault in mode.faults(circuit)}
     chances = [mode.chance(circuit, at) for mode, at in found]
     odds = sum(chances) / math.prod(1 - chance for chance in chances)
     assert 0.8 * faulty / (0.2 * sound) == pytest.approx(odds)
     only = family("outlets: [1, 1]\nfaulty: 1\n")
-    assert 0 < make_case(only, RULEBOOK, 1, 0).weight < 1
+    assert 0 < made(only, 0).weight < 1
 
 
 def test_cases_in_a_row_are_of_one_circuit():
     drawn = family("outlets: [2, 9]\nfirst run: [6, 60]\ncases a circuit: 3\n")
-    circuits = [make_case(drawn, RULEBOOK, 1, number).case.circuit for number in range(9)]
+    circuits = [made(drawn, number).case.circuit for number in range(9)]
     assert [circuits.index(circuit) for circuit in circuits] == [0, 0, 0, 3, 3, 3, 6, 6, 6]
     marks = list(marks_of(drawn, RULEBOOK, 1, range(2, 5)))
     assert [mark.number for mark in marks] == [2, 3, 4]

@@ -70,18 +70,12 @@ def draw_circuit(family: Family, rulebook: Rulebook, seed: int, number: int) -> 
     return Drawn(circuit, tuple(spots), tuple(faults), faulty)
 
 
-def make_case(family: Family, rulebook: Rulebook, seed: int, number: int) -> Made:
-    """Return one case of a family; it follows from the seed and its number alone."""
-    drawn = draw_circuit(family, rulebook, seed, number)
-    return make_cases(family, rulebook, seed, [number], drawn)[0]
-
-
 def make_cases(
     family: Family, rulebook: Rulebook, seed: int, numbers: Sequence[int], drawn: Drawn
 ) -> list[Made]:
-    """Return cases of one circuit of a family, each what ``make_case`` returns.
+    """Return cases of one circuit of a family; each follows from the seed and its number alone.
 
-    All are worked out together, which takes little longer than for one.
+    They are worked out together, which saves most of the work.
     """
     circuit, spots = drawn.circuit, drawn.spots
     really = [_draw_truth(family, rulebook, drawn, [seed, number, 1]) for number in numbers]
@@ -102,12 +96,10 @@ def make_cases(
                 readings=_as_read(family, rulebook, spots, meter, read, one.rng),
                 found=Found(one.faults),
             ),
-            bool(shown_alone),
-            drawn.faulty / family.faulty
-            if one.faults
-            else (1 - drawn.faulty) / (1 - family.faulty),
+            bool(is_shown),
+            one.weight,
         )
-        for number, one, read, shown_alone in zip(numbers, really, true, shows, strict=True)
+        for number, one, read, is_shown in zip(numbers, really, true, shows, strict=True)
     ]
 
 
@@ -141,12 +133,13 @@ def random_circuit(family: Family, rng: np.random.Generator) -> Circuit:
 class _Truth:
     """What a circuit really is in one case.
 
-    The edit with its faults, how it differs from the drawing, by how much better its insulation
-    is, and what draws the errors of its readings.
+    Its faults with their edit, how much oftener that comes by the rules, how it differs from the
+    drawing, by how much better its insulation is, and what draws the errors of its readings.
     """
 
     faults: tuple[Fault, ...]
     edit: MakeEdit
+    weight: float
     variation: Variation
     better: float
     rng: np.random.Generator
@@ -159,7 +152,9 @@ def _draw_truth(family: Family, rulebook: Rulebook, drawn: Drawn, seed: Sequence
     edit: MakeEdit = no_edit
     if rng.random() < family.faulty:
         fault, edit = _drawn_fault(drawn.faults, rng)
-        faults = (fault,)
+        faults, weight = (fault,), drawn.faulty / family.faulty
+    else:
+        weight = (1 - drawn.faulty) / (1 - family.faulty)
     cable = 1 + t.cable * rng.normal()
     scale = {
         run.name: max(0.1, cable * (1 + t.run_length * rng.normal())) for run in drawn.circuit.runs
@@ -168,8 +163,9 @@ def _draw_truth(family: Family, rulebook: Rulebook, drawn: Drawn, seed: Sequence
         family.terminators.active_ohm * (1 + t.terminator * rng.normal()),
         family.terminators.neutral_ohm * (1 + t.terminator * rng.normal()),
     )
-    # Damp and age: all pairs together.
-    return _Truth(faults, edit, Variation(fitted, scale), math.exp(t.leak * rng.normal()), rng)
+    # Damp and age: all pairs together, and so much that lengths do not count.
+    better = math.exp(t.leak * rng.normal())
+    return _Truth(faults, edit, weight, Variation(fitted, scale), better, rng)
 
 
 def _drawn_fault(
