@@ -158,8 +158,8 @@ def renamed(circuit, names):
     )
 
 
-def judgement(circuit, taken, back=None):
-    """Return verdict and, by fault, its probability and all in its group.
+def judgement(one, back=None):
+    """Return verdict of a case and, by fault, its probability and all in its group.
 
     Groups that are equally probable may come in either order. ``back`` gives places their names.
     """
@@ -169,7 +169,7 @@ def judgement(circuit, taken, back=None):
         places = [place.split("..") for place in at.split(",")]
         return sorted("..".join((back or {}).get(part, part) for part in place) for place in places)
 
-    weighed = weigh_case(case(circuit, taken=taken), RULEBOOK, telling=False)
+    weighed = weigh_case(one, RULEBOOK, telling=False)
     groups = {}
     for s, number in weighed.listed:
         if s.probability > 0.003:  # the rest comes and goes at the edge of what is listed
@@ -201,8 +201,8 @@ def test_names_change_nothing_but_names(drawn, random):
     moved = replace(fault, at="..".join(names[part] for part in fault.at.split("..")))
     back = {new: old for old, new in names.items()}
     other = renamed(circuit, names)
-    again = judgement(other, readings(other, [moved]), back)
-    assert again == judgement(circuit, readings(circuit, [fault]))
+    again = judgement(case(other, [moved]), back)
+    assert again == judgement(case(circuit, [fault]))
 
 
 @FEW
@@ -213,7 +213,7 @@ def test_the_order_of_runs_changes_nothing(drawn, random):
     random.shuffle(runs)
     taken = readings(circuit, [fault])
     other = replace(circuit, runs=tuple(runs))
-    assert judgement(other, taken) == judgement(circuit, taken)
+    assert judgement(case(other, taken=taken)) == judgement(case(circuit, taken=taken))
 
 
 @FEW
@@ -251,7 +251,7 @@ def test_a_case_written_and_read_is_diagnosed_the_same(drawn):
     assert [r.spot for r in again.readings] == [r.spot for r in drawn.readings]
     assert [r.amount for r in again.readings] == [r.amount for r in drawn.readings]
     assert again.found == drawn.found
-    assert judgement(diagnose(again, RULEBOOK)) == judgement(diagnose(drawn, RULEBOOK))
+    assert judgement(again) == judgement(drawn)
 
 
 @HANDFUL
@@ -286,9 +286,9 @@ def test_what_a_plan_surely_shows_is_found(circuit, data):
 def test_the_order_of_readings_changes_nothing(drawn, random):
     circuit, fault = drawn
     taken = list(readings(circuit, [fault]))
-    first = judgement(circuit, taken)
+    first = judgement(case(circuit, taken=taken))
     random.shuffle(taken)
-    assert judgement(circuit, taken) == first
+    assert judgement(case(circuit, taken=taken)) == first
 
 
 @FEW
