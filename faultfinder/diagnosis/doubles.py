@@ -28,6 +28,7 @@ MOST_MISREAD = 1
 """Numbers that a diagnosis may call misread; more, or an open, it leaves unexplained."""
 
 _ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
+_LEAST_SHARE = 0.1  # of what a fault without ohms changes alone, beside another
 _PROMISING = 6  # single suspects that a second fault is added to where they explain all
 _LEANING = 30  # suspects whose slopes tell how readings lean
 _BASES = 3  # pairs that a third fault is added to
@@ -124,11 +125,15 @@ def _leaves_room(
     firsts = [(s, asked) for s, asked in firsts if most - float(jury.glance(s.read)) > asked]
     if not firsts:
         return False
+    both = (foreseen or families(bench, hypotheses)).faulty
+    changed = np.concatenate(both)
+    least = np.repeat([_LEAST_SHARE, 0.0], [len(some) for some in both])
     # What makes a number open is no second fault.
-    changed = (foreseen or families(bench, hypotheses)).faulty
-    changed = changed[~(np.isinf(changed) & jury.observed.number).any(axis=1)]
+    may_be = ~(np.isinf(changed) & jury.observed.number).any(axis=1)
+    changed, least = changed[may_be], least[may_be]
     return any(
-        jury.most_gained(s.read, s.spread, changed).max(initial=0.0) > asked for s, asked in firsts
+        jury.most_gained(s.read, s.spread, s.slips, changed, least).max(initial=0.0) > asked
+        for s, asked in firsts
     )
 
 

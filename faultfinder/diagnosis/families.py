@@ -66,15 +66,13 @@ class Families:
         return way.edit(r_ohm) if way else no_edit
 
     @cached_property
-    def faulty(self) -> Floats:
-        """What is read with each fault by itself, (k, r), those with ohms at some all over."""
+    def faulty(self) -> tuple[Floats, Floats]:
+        """What is read with each fault by itself: without ohms (i, r), and at some all over (k, r)."""
         is_fault = np.array([isinstance(way, BuiltWay) for way in self.ways])
         some = np.flatnonzero(is_fault[self.ranged])
         low, high = self.ohms[some].T
         over = self.curves.only(some).at(np.geomspace(low, high, _COARSE, axis=1))
-        return np.concatenate(
-            [self.shown[is_fault[self.fixed]], over.reshape(-1, self.shown.shape[1])]
-        )
+        return self.shown[is_fault[self.fixed]], over.reshape(-1, self.shown.shape[1])
 
     def taken_at(self, bench: Bench, readings: Indices, hypotheses: int) -> "Families":
         """Return what the first so many hypotheses read with readings taken where others are.

@@ -231,12 +231,16 @@ class Jury:
             all_.slips.reshape(several)[likeliest],
         )
 
-    def most_gained(self, read: Floats, spread: Floats, changed: Floats) -> Floats:
+    def most_gained(
+        self, read: Floats, spread: Floats, slips: Flags, changed: Floats, least: Floats
+    ) -> Floats:
         """Return what predictions could gain in log likelihood by more of some changes, (k,).
 
-        For misfits e, a change d and the inverse covariance Q the best multiple of d gains
-        (dᵀQe)² / 2dᵀQd: a score test. Scatter is averaged over; readings that are no numbers, and
-        those that a change makes open, are left aside.
+        For misfits e, a change d and the inverse covariance Q the multiple m of d gains
+        m dᵀQe - ½m² dᵀQd, and the best of them (dᵀQe)² / 2dᵀQd: a score test. Scatter is averaged
+        over; readings that are no numbers, and those that a change makes open, are left aside. What
+        is a slip stays one, or is none with the change, whichever is likelier; of several all, none
+        or all but one.
 
         Parameters
         ----------
@@ -244,24 +248,48 @@ class Jury:
             Predictions that explain the readings but for their errors.
         spread : ndarray, shape (r, p)
             Their shared errors.
+        slips : ndarray of bool, shape (r,)
+            Readings that they have no explanation for.
         changed : ndarray, shape (k, r)
             What the sound circuit would read with each change in it.
+        least : ndarray, shape (k,)
+            Multiples of each change that are smaller cannot be, of either sign.
         """
         meter, sound = self.observed.meter, self.sound.read[0]
-        unit = self._joint(read[None], spread[None])
-        finite = unit.used[0] & np.isfinite(changed) & np.isfinite(sound)
+        whole = self._joint(read[None], spread[None])
+        finite = whole.used[0] & np.isfinite(changed) & np.isfinite(sound)
         with np.errstate(invalid="ignore"):
             change = np.where(finite, meter.scale(changed) - meter.scale(sound), 0.0)
-        scatters = np.array(self.scatters)
+        called = np.flatnonzero(slips & whole.used[0])
+        alone = called[:, None] if called.size > 1 else called[:0, None]
+        before, *after = [
+            self._before_and_after(whole, out, change, least)
+            for out in (called, *alone, *([called[:0]] if called.size else []))
+        ]
+        return np.asarray(np.max([before[1], *(more for _, more in after)], axis=0) - before[0])
+
+    def _before_and_after(
+        self, whole: Joint, out: Indices, change: Floats, least: Floats
+    ) -> tuple[float, Floats]:
+        """Return log likelihoods with nothing changed and with the best of each change, (k,).
+
+        Those of one hypothesis at a scatter of one, readings left ``out`` being slips.
+        """
+        used = whole.used.copy()
+        used[:, out] = False
+        unit = Joint(whole.error, whole.variance, whole.spread, used)
+        spread, scatters = unit.spread[0], np.array(self.scatters)
         joint = unit.scaled(scatters)
         weighted = change * unit.weight[0]
         squared, projected = scatters[:, None] ** 2, weighted @ spread
         settled = np.linalg.solve(joint.inner, projected.T[None] / squared[..., None])
         own = (weighted * change).sum(-1) - np.einsum("kp,spk->sk", projected, settled)
         along = (joint.weight * joint.left) @ change.T
-        gain = np.where(own > 0, squared * along**2 / np.where(own > 0, 2 * own, 1.0), 0.0)
-        before = joint.log()
-        return np.asarray(np.logaddexp.reduce(before[:, None] + gain) - np.logaddexp.reduce(before))
+        bend = np.where(own > 0, own, 1.0) / squared
+        times = np.copysign(np.maximum(np.abs(along / bend), least), along)
+        gain = np.where(own > 0, times * along - times**2 * bend / 2, 0.0)
+        before = joint.log() + self.slip_log[out].sum()
+        return float(np.logaddexp.reduce(before)), np.logaddexp.reduce(before[:, None] + gain)
 
     def _joint(self, read: Floats, spread: Floats) -> Joint:
         """Return the numbers of predictions, jointly, at a scatter of one."""
