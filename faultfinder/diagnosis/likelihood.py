@@ -97,8 +97,22 @@ class Jury:
         return np.where(self.observed.number, flat - per_value, 0.0)
 
     @cached_property
+    def sound_spread(self) -> Floats:
+        """Shared errors of the sound circuit, shape (r, p)."""
+        return np.asarray(self.spread(self.sound)[0])
+
+    @cached_property
     def _sound_spread_squared(self) -> Floats:
-        return np.asarray((self.spread(self.sound)[0] ** 2).sum(axis=-1))
+        return np.asarray((self.sound_spread**2).sum(axis=-1))
+
+    @cached_property
+    def _closed(self) -> "tuple[Indices, Jury]":
+        """The readings that are not open, and a jury that looks at those alone.
+
+        What an open one says depends on no scatter and on nothing that is shared.
+        """
+        kept = np.flatnonzero(~self.observed.open)
+        return kept, self.only(kept.tolist())
 
     def _grown(self, read: Floats) -> Floats:
         """Return by how much shared errors may exceed the sound circuit's, (..., r), at least one.
@@ -127,7 +141,7 @@ class Jury:
                 like[i] = known[np.abs(there[known] - scale(value)[i]).argmin()]
         ratio = np.where(np.isfinite(read), read, 0.0) / np.where(sound[like] > 0, sound[like], 1.0)
         grown = np.clip(ratio, 1.0, _MOST_GROWN)
-        return np.asarray(self.spread(self.sound)[0, like] * grown[..., None])
+        return np.asarray(self.sound_spread[like] * grown[..., None])
 
     def beyond(self, read: Floats) -> Floats:
         """Return about what open readings and bounds say for predictions, (..., r) to (...)."""
@@ -180,9 +194,12 @@ class Jury:
 
         At one scatter, and with slips told by what shared errors leave: to choose what to weigh.
         """
-        spread = self.spread(self.sound)
+        if self.observed.open.any():
+            kept, closed = self._closed
+            return closed.weigh_roughly(read[:, kept]) + self.opens(read)
+        spread = self.sound_spread
         middle = np.array([sorted(self.scatters)[len(self.scatters) // 2]])
-        step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2]))
+        step = max(1, _MOST_NUMBERS // max(1, spread.size))
         parts = []
         for i in range(0, max(1, len(read)), step):
             some = read[i : i + step]
@@ -210,6 +227,10 @@ class Jury:
         scatters : sequence of float, optional
             Scatters that are known to matter; the others count for nothing. Left out, all do.
         """
+        if self.observed.open.any():
+            kept, closed = self._closed
+            fit = closed.weigh(read[:, kept], spread[:, kept], whose, scatters)
+            return self._with_opens(fit, read)
         whose = np.arange(len(read)) if whose is None else whose
         at = np.array(scatters or self.scatters)
         step = max(1, _MOST_NUMBERS // max(1, spread.shape[1] * spread.shape[2] * len(at)))
@@ -218,6 +239,16 @@ class Jury:
             for i in range(0, max(1, len(read)), step)
         ]
         return Fit(*(np.concatenate([getattr(part, f) for part in parts]) for f in Fit.__slots__))
+
+    def _with_opens(self, closed: Fit, read: Floats) -> Fit:
+        """Return how predictions (h, r) fit, given how they do by what is not open."""
+        which = self.observed.open
+        chance = self.observed.meter.chance_open(read[:, which], which)
+        residual, slips = np.zeros(read.shape), np.empty(read.shape, dtype=bool)
+        residual[:, ~which], slips[:, ~which] = closed.residual, closed.slips
+        slips[:, which] = chance < _REFUTED
+        opens = np.log(np.maximum(chance, self.least_chance)).sum(axis=-1)
+        return Fit(closed.log + opens, residual, slips)
 
     def _weigh_some(self, read: Floats, spread: Floats, scatters: Floats) -> Fit:
         all_ = self._weigh_at(self._joint(read, spread), read, scatters, closely=True)
@@ -255,6 +286,10 @@ class Jury:
         least : ndarray, shape (k,)
             Multiples of each change that are smaller cannot be, of either sign.
         """
+        if self.observed.open.any():
+            kept, closed = self._closed
+            of_all = read[kept], spread[kept], slips[kept], changed[:, kept]
+            return closed.most_gained(*of_all, least)
         meter, sound = self.observed.meter, self.sound.read[0]
         whole = self._joint(read[None], spread[None])
         finite = whole.used[0] & np.isfinite(changed) & np.isfinite(sound)
@@ -301,7 +336,10 @@ class Jury:
         return Joint(np.where(possible, error, 0.0), variance, spread, possible)
 
     def _weigh_at(self, unit: Joint, read: Floats, scatters: Floats, *, closely: bool) -> Fit:
-        """Return how each hypothesis fits at each scatter, those of one after the other."""
+        """Return how each hypothesis fits at each scatter, those of one after the other.
+
+        By readings none of which is open.
+        """
         slip_log = self.slip_log
         joint = unit.scaled(scatters)
         scatter, read = np.repeat(scatters, len(read))[:, None], np.tile(read, (len(scatters), 1))
@@ -323,12 +361,10 @@ class Jury:
         total = joint.log() + np.where(slips, slip_log, 0.0).sum(-1)
         if (self.observed.less | self.observed.more).any():
             chance = self._chance(read, joint.variance + (joint.spread**2).sum(-1))
-        else:  # open or not is the same at every scatter
-            once = slice(0, len(read) // len(scatters))
-            chance = np.tile(self._chance(read[once], joint.variance[once]), (len(scatters), 1))
-        total += self._log_chance(chance).sum(-1)
+            total += self._log_chance(chance).sum(-1)
+            slips |= chance < _REFUTED
         residual = np.where(joint.used, joint.left / np.sqrt(joint.variance), 0.0)
-        return Fit(total, residual, slips | (chance < _REFUTED))
+        return Fit(total, residual, slips)
 
     def _lengthen(self, joint: Joint) -> None:
         """Take slopes at the likeliest lengths, where those are far from the drawing.
@@ -337,6 +373,8 @@ class Jury:
         which slopes leave out aᵢb. One step of Newton's from where slopes as drawn lead.
         """
         runs = len(self.sound.runs)
+        if not runs:
+            return
         own, all_ = joint.shift[:, :runs], self.tolerances.cable * joint.shift[:, runs]
         far = np.abs(all_) * np.abs(own).max(axis=1, initial=0.0) > _FAR_LENGTHENED
         rows = np.flatnonzero(far)

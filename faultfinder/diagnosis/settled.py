@@ -286,7 +286,7 @@ def settled(jury: Jury, read: Floats, spread: Floats) -> Settled:
     numbers = np.flatnonzero(observed.number)
     leader, leaning = read[:1], (read, spread)
     read = np.concatenate([read, jury.sound.read])[:, numbers]
-    spread = np.concatenate([spread, jury.spread(jury.sound)])[:, numbers]
+    spread = np.concatenate([spread, jury.sound_spread[None]])[:, numbers]
     meter = meter.only(numbers.tolist())
     resolution = observed.resolution[numbers]
     value = meter.scale(observed.value[numbers])

@@ -118,8 +118,8 @@ class Meter:
         """Return slopes times standard deviations of errors that readings share, (h, r, p).
 
         Columns: the length of each run, all cable, the terminators, sound insulation, the supply,
-        the cores' capacitance, the gain of the instrument by quantity, and what nulling left of the
-        leads. On the scale of ``scale``.
+        the cores' capacitance, each as far as readings lean on any; the gain of the instrument by
+        quantity, and what nulling left of the leads. On the scale of ``scale``.
         """
         terminators = [i for i, name in enumerate(lean.names) if name.startswith("terminator ")]
         leaks = [i for i, name in enumerate(lean.names) if name.startswith("leak ")]
@@ -129,11 +129,9 @@ class Meter:
         quantity = np.array(self.quantity, dtype=str)
         leads = np.broadcast_to((quantity == "resistance") * tolerances.leads, finite.shape)
         columns = [
-            lean.slopes[..., lean.runs] * tolerances.run_length,
-            lean.slopes[..., lean.runs].sum(axis=-1, keepdims=True) * tolerances.cable,
+            *_each_and_all(lean.slopes[..., lean.runs], tolerances.run_length, tolerances.cable),
             lean.slopes[..., terminators] * tolerances.terminator,
-            lean.slopes[..., leaks] * tolerances.leak_of_pair,
-            lean.slopes[..., leaks].sum(axis=-1, keepdims=True) * tolerances.leak,
+            *_each_and_all(lean.slopes[..., leaks], tolerances.leak_of_pair, tolerances.leak),
             *(
                 lean.slopes[..., [i for i, n in enumerate(lean.names) if n == name]] * sd
                 for name, sd in (
@@ -141,14 +139,19 @@ class Meter:
                     (SUPPLY_VOLTS, tolerances.supply_volts),
                 )
             ),
-            lean.slopes[..., cores] * tolerances.cores_of_pair,
-            lean.slopes[..., cores].sum(axis=-1, keepdims=True) * tolerances.cores,
+            *_each_and_all(lean.slopes[..., cores], tolerances.cores_of_pair, tolerances.cores),
             np.stack(
                 [*(gain * (quantity == one) for one in dict.fromkeys(self.quantity)), leads],
                 axis=-1,
             ),
         ]
         return np.concatenate(columns, axis=-1) / self._per(finite)[..., None]
+
+
+def _each_and_all(slopes: Floats, each: float, together: float) -> list[Floats]:
+    """Return slopes (..., n) times how far each is off by itself, and all are together."""
+    whole = slopes.sum(axis=-1, keepdims=True)
+    return [slopes * each, whole * together] if slopes.shape[-1] else []
 
 
 def meter_for(

@@ -116,8 +116,6 @@ def test_shared_errors_are_slopes_times_standard_deviations():
         0.5 * t.cable,
         9.0 * t.terminator,
         4.0 * t.terminator,
-        0.0,
-        0.0,
         gain,
         t.leads,
     ]
@@ -134,7 +132,6 @@ def test_shared_errors_of_insulation_are_on_its_scale_and_leads_do_not_count():
         40.0 * t.leak_of_pair / per,
         7.0 * t.leak_of_pair / per,
         47.0 * t.leak / per,
-        0.0,
         t.gain * 0.03 * 50 / per,
         0.0,
     ]
