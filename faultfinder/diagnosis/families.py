@@ -67,7 +67,7 @@ class Families:
 
     @cached_property
     def faulty(self) -> tuple[Floats, Floats]:
-        """What is read with each fault by itself: those without ohms (i, r), and at some all over."""
+        """What is read with each fault by itself: without ohms (i, r), and at some all over."""
         is_fault = np.array([isinstance(way, BuiltWay) for way in self.ways])
         some = np.flatnonzero(is_fault[self.ranged])
         low, high = self.ohms[some].T
