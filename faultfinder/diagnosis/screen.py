@@ -143,7 +143,8 @@ def _scored(jury: Jury, families: Families) -> _Scores:
     leader = max(leader, float((average + log_prior).max()))
     sound = float(average[families.sound])
     own = log_prior[ranged]
-    span.score(scores, leader - BEHIND_NATS - own, sound)
+    plain = float(scores.plainly(jury.sound.read)[0])
+    span.score(scores, leader - BEHIND_NATS - own, plain)
     leader = max(leader, float((span.log.max(axis=1) + own).max(initial=-inf)))
     span.look_closer(scores, np.maximum(leader - BEHIND_NATS - own, sound + _PEAK_NATS))
     average[ranged] = span.averages()

@@ -78,6 +78,13 @@ class Settled:
         """What nothing can exceed."""
         return float(_averaged(np.array([[at.peak] for at in self.scatters]))[0])
 
+    @property
+    def most_shared(self) -> float:
+        """How many times its own scatter the errors are that a number shares, at the most."""
+        at = self.scatters[self.likeliest]
+        shared = np.sqrt(((at.thin * at.root) ** 2).sum(axis=1) / at.own)
+        return float(shared.max(initial=0.0))
+
     def led_by(self, read: Floats, spread: Floats) -> "Settled":
         """Return bounds by all readings with another leader, (r,) and (r, p)."""
         reads, spreads = self.leaning

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
-from math import inf
+from math import inf, isfinite
 
 import numpy as np
 
@@ -27,6 +27,10 @@ _ASKED = 24  # readings at most that are asked for the ohms that would explain t
 # instrument, from a tenth down to what one of 0.1 % leaves of a large joint.
 _NEAR = 0.1 / 2.0 ** np.arange(0.0, 10.5, 0.65)
 _ZOOM = np.concatenate([-_NEAR, [0.0], _NEAR[::-1]])
+_MOST_SHARED = 5.0  # times a reading's own errors, that what it asks for may be off by
+_NARROWING = (4.0, 1.0)  # times the scatter, at which steps to a top are taken
+_STEP = 1e-3  # of ohms, to tell how readings change
+_MOST_STEP = -0.7, 2.0  # of ohms, at once
 _EDGE = 0.001  # of the mass, left out at either end
 _ROWS, _FEW_ROWS = 9, 5  # ohms worth an exact look
 _MOST_NUMBERS = 100_000  # in one array, so that it stays in cache; the rest waits its turn
@@ -91,7 +95,7 @@ class Span:
         """Score each family at its ohms, where it may come to ``enough``, shape (n,).
 
         Between two ohms a dead reading is between what it is at either. ``sound`` is the score of
-        the sound circuit.
+        the sound circuit with no reading called a slip.
         """
         steps = np.unique(np.linspace(0, self.x.shape[1] - 1, _PARTS + 1).astype(int))
         family, part = np.nonzero(self._parts_that_may(settled, enough, steps))
@@ -103,6 +107,7 @@ class Span:
         within = (columns > first[:, None]) & (columns < last[:, None])
         y, z = self.log[family, first], self.log[family, last]
         # Where neither end tells it from the sound circuit nothing between does: a line joins them.
+        sound = sound if isfinite(sound) else inf
         level = (np.abs(y - sound) < _LEVEL_NATS) & (np.abs(z - sound) < _LEVEL_NATS)
         wanted = np.zeros(self.x.shape, dtype=bool)
         np.logical_or.at(wanted, family[~level], within[~level])
@@ -112,6 +117,35 @@ class Span:
         line = y + (z - y) * (self.x[rows] - x) / np.maximum(w - x, np.finfo(float).tiny)
         place, column = np.nonzero(within[level])
         self.log[rows[place], column] = line[place, column]
+        ends = np.concatenate([first[~level], last[~level]])
+        self._with_tops(settled, np.tile(family[~level], 2), ends, enough)
+
+    def _with_tops(
+        self, settled: Settled, family: Indices, columns: Indices, enough: Floats
+    ) -> None:
+        """Add to each family the best of where Newton's steps lead from some columns, both (m,).
+
+        What readings ask for is off by the errors that they share. Where those are many times an
+        instrument's own a likelihood may be far narrower.
+        """
+        if not family.size or settled.most_shared < _MOST_SHARED:
+            return
+        once = np.unique(np.stack([family, self._first[family, columns]]), axis=1)
+        family, x = once[0], self.x[tuple(once)]
+        for wide in _NARROWING:
+            by = settled.broadened(wide)
+            read = self._curves.each_at(family, np.exp(x))
+            changed = self._curves.each_at(family, np.exp(x) * (1 + _STEP))
+            step = _STEP * by.steps(read, changed[:, None])[:, 0]
+            # A reading in series with the ohms rises straight with them, and not with their log.
+            x = x + np.log1p(np.clip(step, *_MOST_STEP))
+            x = np.clip(x, self._low[family, 0], self._high[family, 0])
+        found = self._scored(settled, family, x, enough[family])
+        best, top = self.log[:, -1].copy(), self.x[:, -1].copy()
+        np.maximum.at(best, family, found)
+        leads = found == best[family]
+        top[family[leads]] = x[leads]
+        self._add(top[:, None], best[:, None])
 
     def _parts_that_may(self, settled: Settled, enough: Floats, steps: Indices) -> Flags:
         """Return which parts of each range may come to enough, (n, parts).
@@ -190,6 +224,10 @@ class Span:
         x[tops] = finer
         rows = np.repeat(tops, finer.shape[1])
         log_[tops] = self._scored(settled, rows, finer.ravel(), enough[rows]).reshape(finer.shape)
+        self._add(x, log_)
+
+    def _add(self, x: Floats, log_: Floats) -> None:
+        """Add ln ohms (n, k) with their scores; what is there already changes nothing."""
         x, log_ = np.concatenate([self.x, x], axis=1), np.concatenate([self.log, log_], axis=1)
         order = np.argsort(x, axis=1, kind="stable")
         self.x, self.log = np.take_along_axis(x, order, 1), np.take_along_axis(log_, order, 1)
