@@ -10,6 +10,9 @@ from faultfinder.evidence.lean import Floats, Indices
 _CLOSER = 9  # ohms about the best
 _REACH_SD = 3.5
 _WELL_DOWN_NATS = 3.0
+_STEEP_NATS = 2.0  # between neighbours: what is between is not told by them
+_MATTERS = 0.02  # of the mass
+_HALVES = 0.5 ** np.arange(1, 8)  # of a gap
 _FINE = 8  # steps between ohms looked at
 _ABOVE_NATS = 0.5  # that a likelihood may be higher between ohms looked at
 _SAME_DECIMALS = 9  # of ln ohms
@@ -45,6 +48,23 @@ def closer(r_ohm: Floats, logs: Floats, within: tuple[float, float] | None) -> F
             ends = middle + np.array([-1.0, 1.0]) * _REACH_SD / sqrt(bend)
     low, high = np.clip(ends, log(within[0]), log(within[1])).tolist()
     return np.asarray(np.exp(np.linspace(low, high, _CLOSER)))
+
+
+def between(r_ohm: Floats, logs: Floats) -> Floats:
+    """Return ohms in gaps where a likelihood is steep, and that hold some of its mass. [ohm]
+
+    They come ever closer to the higher end. A straight line over a gap says what it holds.
+    """
+    x, first = _apart(r_ohm)
+    logs = logs[first] - logs.max()
+    width, rise = np.diff(x), np.diff(logs)
+    steep = np.abs(rise) > _STEEP_NATS
+    mean = np.where(steep, np.diff(np.exp(logs)) / np.where(steep, rise, 1.0), np.exp(logs[1:]))
+    mass = width * mean
+    (gaps,) = np.nonzero(steep & (mass > _MATTERS * mass.sum()))
+    up = rise[gaps] > 0
+    higher, way = np.where(up, x[gaps + 1], x[gaps]), np.where(up, -width[gaps], width[gaps])
+    return np.asarray(np.exp(np.sort(higher[:, None] + way[:, None] * _HALVES, axis=None)))
 
 
 def over_ohms(r_ohm: Floats, logs: Floats) -> tuple[Floats, Floats]:

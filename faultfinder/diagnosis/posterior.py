@@ -11,7 +11,7 @@ from faultfinder.diagnosis.catalogue import Hypothesis, Way, no_edit
 from faultfinder.diagnosis.curves import cells
 from faultfinder.diagnosis.families import Families, families
 from faultfinder.diagnosis.likelihood import Jury
-from faultfinder.diagnosis.ohms import Quantiles, closer, over_ohms, quantiles
+from faultfinder.diagnosis.ohms import Quantiles, between, closer, over_ohms, quantiles
 from faultfinder.diagnosis.screen import Candidate, screen
 from faultfinder.diagnosis.stretches import stretched
 from faultfinder.evidence.bench import Bench
@@ -20,6 +20,7 @@ from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
 _CLOSER_NATS = 7.0  # what is so far behind is less than one in a thousand: hardly ever listed
+_MOST_CLOSER = 3  # looks, ever closer
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _ROUNDING = 1e-6  # of a log likelihood
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
@@ -199,12 +200,22 @@ def weighed(
     whole = [
         own - _above_mean(one, ohms) for own, one, ohms in zip(mass, first, ranges, strict=True)
     ]
+    near = [own > max(whole) - _CLOSER_NATS for own in whole]
     closely = [
-        closer(one.r_ohm, one.log, ohms) if own > max(whole) - _CLOSER_NATS else one.r_ohm[:0]
-        for one, ohms, own in zip(first, ranges, whole, strict=True)
+        closer(one.r_ohm, one.log, ohms) if is_near else one.r_ohm[:0]
+        for one, ohms, is_near in zip(first, ranges, near, strict=True)
     ]
-    second = look(candidates, spread, closely)
-    looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
+    looks = first
+    for _ in range(_MOST_CLOSER):
+        again = look(candidates, spread, closely)
+        looks = [one.merged(two) for one, two in zip(looks, again, strict=True)]
+        # It may turn out to be narrower than the steps that it was looked at by.
+        closely = [
+            between(one.r_ohm, one.log) if is_near and ohms else one.r_ohm[:0]
+            for one, ohms, is_near in zip(looks, ranges, near, strict=True)
+        ]
+        if not any(map(len, closely)):
+            break
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
         by_hypothesis.setdefault(candidate.index, []).append(number)

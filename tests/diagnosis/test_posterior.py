@@ -19,6 +19,8 @@ pytestmark = pytest.mark.untraced
 
 SOUND = Hypothesis((), (), None, 0.0)
 JOINTS = 100
+JOINTS_IN = "ANE" * 10
+FINE = Instrument(Accuracy(0.001, 0.0, 2e4, stated=True))
 
 
 @pytest.fixture(scope="module")
@@ -97,6 +99,27 @@ def test_a_likelihood_is_the_average_over_ways_and_ohms():
         whole = math.log(truth.ohms[1] / truth.ohms[0])
         exact = np.logaddexp.reduce(logs) - math.log(whole)
         assert found.log_likelihood == pytest.approx(exact, abs=0.04)
+
+
+def test_a_likelihood_far_narrower_than_what_readings_share_is_found():
+    """Joints at the end of a line, measured to 0.1 %: cable and terminators move readings more.
+
+    Against a plain sum over a range of ohms about the truth, with the shared errors of the top.
+    """
+    rng = seeded(3)
+    for conductor in JOINTS_IN:
+        truth, _ = one("high-resistance", conductor, at="S3")
+        r_ohm = math.exp(rng.uniform(math.log(0.3), math.log(300.0)))
+        taken_ = taken(LINE, truth.ways[0].edit(r_ohm), rng, instrument=FINE)
+        found = next(s for s in judged([SOUND, truth], taken_, FINE) if s.faults)
+        assert found.r_ohm == pytest.approx(r_ohm, rel=0.2)
+        bench, jury = bench_and_jury(LINE, taken_, FINE)
+        x = math.log(found.r_ohm) + np.linspace(-0.1, 0.1, 2001)
+        read = bench.read([truth.ways[0].edit(r) for r in np.exp(x).tolist()])
+        fit = jury.weigh(read, found.spread[None], np.zeros(len(x), dtype=int))
+        share = (x[1] - x[0]) / math.log(truth.ohms[1] / truth.ohms[0])
+        exact = np.logaddexp.reduce(fit.log) + math.log(share)
+        assert found.log_likelihood == pytest.approx(exact, abs=0.1)
 
 
 def test_a_likelihood_that_is_highest_at_the_end_of_its_range_is_averaged_too():
