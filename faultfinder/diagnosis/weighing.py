@@ -23,7 +23,7 @@ from faultfinder.diagnosis.result import Verdict
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.expectation import Expectation, expectations, of_spots
 from faultfinder.evidence.grading import GradedReading, grade_readings
-from faultfinder.evidence.memory import keep_memory
+from faultfinder.evidence.memory import keep_memory, seldom_collected
 from faultfinder.evidence.meter import meter_for
 from faultfinder.evidence.observed import observe
 from faultfinder.readings.case import Case
@@ -73,6 +73,7 @@ class Weighed:
     verdict: Verdict
 
 
+@seldom_collected()
 def weigh_case(case: Case, rulebook: Rulebook, *, telling: bool) -> Weighed:
     """Return the readings of a case weighed: suspects, probabilities, groups and the verdict.
 
