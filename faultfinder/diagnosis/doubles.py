@@ -14,12 +14,13 @@ from math import log, prod
 import numpy as np
 
 from faultfinder.diagnosis.catalogue import BuiltWay, Hypothesis, Way
-from faultfinder.diagnosis.families import Families, families
+from faultfinder.diagnosis.families import Families
 from faultfinder.diagnosis.family import Family
 from faultfinder.diagnosis.joint import MOST_BUILT, Joint, JointWay, weighed_together
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.diagnosis.partners import Partners, partners
 from faultfinder.diagnosis.posterior import Judged, Suspect
+from faultfinder.diagnosis.room import leaves_room
 from faultfinder.diagnosis.settled import settled
 from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Indices
@@ -27,8 +28,6 @@ from faultfinder.evidence.lean import Indices
 MOST_MISREAD = 1
 """Numbers that a diagnosis may call misread; more, or an open, it leaves unexplained."""
 
-_ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
-_LEAST_SHARE = 0.1  # of what a fault without ohms changes alone, beside another
 _PROMISING = 6  # single suspects that a second fault is added to where they explain all
 _LEANING = 30  # suspects whose slopes tell how readings lean
 _BASES = 3  # pairs that a third fault is added to
@@ -65,7 +64,7 @@ def with_doubles(
     ``foreseen`` is what the hypotheses read on the bench, where that is known already.
     """
     singles = judged.singles
-    if not bench.plain() or not _leaves_room(bench, jury, hypotheses, singles, foreseen):
+    if not bench.plain() or not leaves_room(bench, jury, hypotheses, singles, foreseen):
         return judged
     explained = not singles[0].leaves_readings
     parts = [part for one in hypotheses for part in _parts(one)]
@@ -95,46 +94,6 @@ def with_doubles(
     ]
     triples = _judged(bench, jury, whole, several, np.array(thirds))
     return whole.with_more(triples)
-
-
-def _leaves_room(
-    bench: Bench,
-    jury: Jury,
-    hypotheses: Sequence[Hypothesis],
-    singles: Sequence[Suspect],
-    foreseen: Families | None,
-) -> bool:
-    """Return whether a second fault could make up for its prior, whatever it did.
-
-    Where each reading's errors are taken for its own there may seem to be room that shared errors
-    account for. So where that look sees any, the changes that a second fault could make, as it
-    makes them by itself, are tried on what single faults leave.
-    """
-    leader = singles[0]
-    if leader.leaves_readings:
-        return True
-    # Nothing does better than the very numbers; open readings and bounds cannot speak for anything.
-    most = float(jury.glance_each(jury.observed.value)[jury.observed.number].sum())
-    # What the second is added to is a fault too, and has what it is behind the leader to make up.
-    leads = leader.log_likelihood + leader.hypothesis.log_prior
-    firsts = [
-        (s, _ROOM_NATS + leads - s.log_likelihood - s.hypothesis.log_prior)
-        for s in singles
-        if isinstance(s.way, BuiltWay)
-    ]
-    firsts = [(s, asked) for s, asked in firsts if most - float(jury.glance(s.read)) > asked]
-    if not firsts:
-        return False
-    both = (foreseen or families(bench, hypotheses)).faulty
-    changed = np.concatenate(both)
-    least = np.repeat([_LEAST_SHARE, 0.0], [len(some) for some in both])
-    # What makes a number open is no second fault.
-    may_be = ~(np.isinf(changed) & jury.observed.number).any(axis=1)
-    changed, least = changed[may_be], least[may_be]
-    return any(
-        jury.most_gained(s.read, s.spread, s.slips, changed, least).max(initial=0.0) > asked
-        for s, asked in firsts
-    )
 
 
 def _parts(one: Hypothesis) -> list[_Part]:

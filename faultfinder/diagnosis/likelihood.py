@@ -106,7 +106,7 @@ class Jury:
         return np.asarray((self.sound_spread**2).sum(axis=-1))
 
     @cached_property
-    def _closed(self) -> "tuple[Indices, Jury]":
+    def closed(self) -> "tuple[Indices, Jury]":
         """The readings that are not open, and a jury that looks at those alone.
 
         What an open one says depends on no scatter and on nothing that is shared.
@@ -195,7 +195,7 @@ class Jury:
         At one scatter, and with slips told by what shared errors leave: to choose what to weigh.
         """
         if self.observed.open.any():
-            kept, closed = self._closed
+            kept, closed = self.closed
             return closed.weigh_roughly(read[:, kept]) + self.opens(read)
         spread = self.sound_spread
         middle = np.array([sorted(self.scatters)[len(self.scatters) // 2]])
@@ -203,7 +203,7 @@ class Jury:
         parts = []
         for i in range(0, max(1, len(read)), step):
             some = read[i : i + step]
-            joint = self._joint(some, spread * self._grown(some)[..., None])
+            joint = self.joint(some, spread * self._grown(some)[..., None])
             parts.append(self._weigh_at(joint, some, middle, closely=False).log)
         return np.concatenate(parts)
 
@@ -228,7 +228,7 @@ class Jury:
             Scatters that are known to matter; the others count for nothing. Left out, all do.
         """
         if self.observed.open.any():
-            kept, closed = self._closed
+            kept, closed = self.closed
             fit = closed.weigh(read[:, kept], spread[:, kept], whose, scatters)
             return self._with_opens(fit, read)
         whose = np.arange(len(read)) if whose is None else whose
@@ -251,7 +251,7 @@ class Jury:
         return Fit(closed.log + opens, residual, slips)
 
     def _weigh_some(self, read: Floats, spread: Floats, scatters: Floats) -> Fit:
-        all_ = self._weigh_at(self._joint(read, spread), read, scatters, closely=True)
+        all_ = self._weigh_at(self.joint(read, spread), read, scatters, closely=True)
         several = len(scatters), *read.shape
         logs = all_.log.reshape(several[:2])
         peak = logs.max(axis=0)
@@ -262,71 +262,7 @@ class Jury:
             all_.slips.reshape(several)[likeliest],
         )
 
-    def most_gained(
-        self, read: Floats, spread: Floats, slips: Flags, changed: Floats, least: Floats
-    ) -> Floats:
-        """Return what predictions could gain in log likelihood by more of some changes, (k,).
-
-        For misfits e, a change d and the inverse covariance Q the multiple m of d gains
-        m dᵀQe - ½m² dᵀQd, and the best of them (dᵀQe)² / 2dᵀQd: a score test. Scatter is averaged
-        over; readings that are no numbers, and those that a change makes open, are left aside. What
-        is a slip stays one, or is none with the change, whichever is likelier; of several all, none
-        or all but one.
-
-        Parameters
-        ----------
-        read : ndarray, shape (r,)
-            Predictions that explain the readings but for their errors.
-        spread : ndarray, shape (r, p)
-            Their shared errors.
-        slips : ndarray of bool, shape (r,)
-            Readings that they have no explanation for.
-        changed : ndarray, shape (k, r)
-            What the sound circuit would read with each change in it.
-        least : ndarray, shape (k,)
-            Multiples of each change that are smaller cannot be, of either sign.
-        """
-        if self.observed.open.any():
-            kept, closed = self._closed
-            of_all = read[kept], spread[kept], slips[kept], changed[:, kept]
-            return closed.most_gained(*of_all, least)
-        meter, sound = self.observed.meter, self.sound.read[0]
-        whole = self._joint(read[None], spread[None])
-        finite = whole.used[0] & np.isfinite(changed) & np.isfinite(sound)
-        with np.errstate(invalid="ignore"):
-            change = np.where(finite, meter.scale(changed) - meter.scale(sound), 0.0)
-        called = np.flatnonzero(slips & whole.used[0])
-        alone = called[:, None] if called.size > 1 else called[:0, None]
-        before, *after = [
-            self._before_and_after(whole, out, change, least)
-            for out in (called, *alone, *([called[:0]] if called.size else []))
-        ]
-        return np.asarray(np.max([before[1], *(more for _, more in after)], axis=0) - before[0])
-
-    def _before_and_after(
-        self, whole: Joint, out: Indices, change: Floats, least: Floats
-    ) -> tuple[float, Floats]:
-        """Return log likelihoods with nothing changed and with the best of each change, (k,).
-
-        Those of one hypothesis at a scatter of one, readings left ``out`` being slips.
-        """
-        used = whole.used.copy()
-        used[:, out] = False
-        unit = Joint(whole.error, whole.variance, whole.spread, used)
-        spread, scatters = unit.spread[0], np.array(self.scatters)
-        joint = unit.scaled(scatters)
-        weighted = change * unit.weight[0]
-        squared, projected = scatters[:, None] ** 2, weighted @ spread
-        settled = np.linalg.solve(joint.inner, projected.T[None] / squared[..., None])
-        own = (weighted * change).sum(-1) - np.einsum("kp,spk->sk", projected, settled)
-        along = (joint.weight * joint.left) @ change.T
-        bend = np.where(own > 0, own, 1.0) / squared
-        times = np.copysign(np.maximum(np.abs(along / bend), least), along)
-        gain = np.where(own > 0, times * along - times**2 * bend / 2, 0.0)
-        before = joint.log() + self.slip_log[out].sum()
-        return float(np.logaddexp.reduce(before)), np.logaddexp.reduce(before[:, None] + gain)
-
-    def _joint(self, read: Floats, spread: Floats) -> Joint:
+    def joint(self, read: Floats, spread: Floats) -> Joint:
         """Return the numbers of predictions, jointly, at a scatter of one."""
         observed, meter = self.observed, self.observed.meter
         possible = observed.number & np.isfinite(read)

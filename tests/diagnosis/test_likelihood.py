@@ -14,46 +14,15 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from modelled import RULEBOOK
 
+from diagnosis.juries import KNOWN_RANGE, TOLERANCES, jury, sound_at
 from faultfinder.diagnosis.gaussian import normal_cdf
 from faultfinder.diagnosis.likelihood import Jury
 from faultfinder.evidence.lean import Lean
-from faultfinder.evidence.observed import observe
-from faultfinder.readings.reading import Accuracy, Instrument, Reading, Spot
-from faultfinder.source.quantity import Amount
+from faultfinder.readings.reading import Instrument
 
 OPEN = math.inf
-TOLERANCES = RULEBOOK.tolerances
-KNOWN_RANGE = Instrument(
-    resistance=Accuracy(0.01, 0.02, 5000.0, stated=True),
-    insulation=Accuracy(0.05, 0.05, 900.0, stated=True),
-)
 SLIP_RANGE_NATS = math.log(1e7)
-
-
-def jury(*taken, tests=None, scatter=(1.0,), instrument=KNOWN_RANGE, step=0.01):
-    """Return a jury on readings written as numbers, ``open`` or bounds; scatter as given."""
-    tests = tests or ["terminated"] * len(taken)
-    readings = [
-        Reading(Spot(test, f"S{i}", "on", "A-E"), _amount(value), step)
-        for i, (test, value) in enumerate(zip(tests, taken, strict=True))
-    ]
-    observed = observe(readings, RULEBOOK.procedures, instrument)
-    tolerances = TOLERANCES.model_copy(update={"scatter": scatter, "stated_scatter": scatter})
-    return Jury(observed, tolerances, sound_at(10.0, len(taken)))
-
-
-def sound_at(read, number):
-    """Return a sound circuit that reads the same everywhere and leans on nothing drawn."""
-    return Lean(np.full((1, number), read), (), np.zeros((1, number, 0)))
-
-
-def _amount(value):
-    if value == "open":
-        return Amount(OPEN, "open")
-    text = str(value)
-    return Amount(float(text.lstrip("<>")), text[0] if text[0] in "<>" else "=")
 
 
 def none_shared(read):
@@ -310,84 +279,6 @@ def test_the_normal_distribution_function():
     assert found.max() <= 1
     # Monotone but for what it is off by.
     assert all(after > before - 1e-9 for before, after in pairwise(found.tolist()))
-
-
-@pytest.mark.parametrize("least", [0.0, 0.7])
-def test_most_gained_is_the_best_multiple_of_a_change(least):
-    """Against trying multiples one by one; slopes of 5 % of all readings together, one scatter."""
-    taken = jury(10.1, 10.35, 10.2, 10.6, 10.4)
-    sound = Lean(np.full((1, 5), 10.0), ("all",), np.full((1, 5, 1), 10.0))
-    told = Jury(taken.observed, taken.tolerances, sound)
-    read = np.array([10.0, 10.1, 10.1, 10.2, 10.2])
-    spread = np.full((5, 1), 0.5)
-    changed = np.array([[10.0, 10.0, 10.0, 10.5, 10.5], [10.0, 10.2, 10.0, 10.0, 10.0]])
-
-    def log_at(change, times):
-        # Accuracy stays that of what is read first, as in the formula.
-        joint = told._joint(read[None], spread[None])
-        joint.error = joint.error - times * change
-        again = type(joint)(joint.error, joint.variance, joint.spread, joint.used)
-        return float(again.log()[0])
-
-    gained = told.most_gained(read, spread, np.zeros(5, bool), changed, np.full(2, least))
-    for change, gain in zip(changed - 10.0, gained.tolist(), strict=True):
-        tried = [log_at(change, t) for t in np.linspace(-3, 3, 6001) if abs(t) >= least - 1e-9]
-        assert gain == pytest.approx(max(tried) - log_at(change, 0.0), abs=1e-5)
-
-
-def test_a_change_that_all_readings_share_gains_nothing_to_speak_of():
-    taken = jury(11.0, 11.0, 11.0)
-    sound = Lean(np.full((1, 3), 10.0), ("all",), np.full((1, 3, 1), 10.0))
-    told = Jury(taken.observed, taken.tolerances, sound)
-    none, least = np.zeros(3, bool), np.zeros(1)
-    same, own = np.full((1, 3), 10.5), np.array([[10.5, 10.0, 10.0]])
-    read, leaning = np.full(3, 10.0), np.full((3, 1), 1.0)
-    assert told.most_gained(read, leaning, none, same, least)[0] < 1.0
-    assert told.most_gained(read, np.zeros((3, 1)), none, same, least)[0] > 10.0
-    assert told.most_gained(read, np.zeros((3, 1)), none, own, least)[0] > 3.0
-
-
-def test_what_a_change_makes_open_is_left_aside():
-    told = jury(10.0, 10.5)
-    read, leaning = np.full(2, 10.0), np.zeros((2, 1))
-    changed = np.array([[np.inf, 10.5], [10.0, 10.5]])
-    one, other = told.most_gained(read, leaning, np.zeros(2, bool), changed, np.zeros(2))
-    assert one == pytest.approx(other)
-
-
-@pytest.mark.parametrize(
-    ("which", "change", "called"),
-    [
-        pytest.param([1], [0.0, 3.0, 0.0], [], id="the change explains the slip"),
-        pytest.param([1], [0.0, 0.0, 0.4], [1], id="it has nothing to do with the slip"),
-        pytest.param([0, 1], [0.0, 3.0, 0.0], [0], id="it explains one of two"),
-        pytest.param([0, 1], [-2.0, 3.0, 0.0], [], id="it explains both"),
-    ],
-)
-def test_a_slip_that_a_change_explains_gains_what_a_slip_costs(which, change, called):
-    """Against trying multiples one by one, with the readings that remain slips left out."""
-    values = np.array([10.0, 10.0, 10.02])
-    values[which] = np.array([6.0, 16.0])[which]
-    told = jury(*values.tolist())
-    read, leaning, slips = np.full(3, 10.0), np.full((3, 1), 0.05), np.zeros(3, bool)
-    slips[which] = True
-    assert (told.weigh(read[None], leaning[None]).slips[0] == slips).all()
-
-    def best(out, multiples):
-        held = ~np.isin(np.arange(3), out)
-        joint = told._joint(read[None], leaning[None])
-        logs = []
-        for times in multiples:
-            error = joint.error - times * np.array([change])
-            tried = type(joint)(error, joint.variance, joint.spread, joint.used & held)
-            at_each = tried.scaled(np.array(told.scatters)).log()
-            logs.append(np.logaddexp.reduce(at_each) + told.slip_log[out].sum())
-        return max(logs)
-
-    most = best(called, np.linspace(-3, 3, 6001)) - best(which, [0.0])
-    gained = told.most_gained(read, leaning, slips, read + np.array([change]), np.zeros(1))
-    assert gained[0] == pytest.approx(most, abs=1e-4)
-    assert gained[0] < 20 * max(1, len(which) - len(called))
 
 
 def test_lengths_far_from_drawn_multiply():
