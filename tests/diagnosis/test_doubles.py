@@ -8,7 +8,10 @@ from functools import cache
 import pytest
 from modelled import BRANCHED, LINE, LONG, RULEBOOK, case, readings
 
+from diagnosis.simulated import seeded
+from diagnosis.simulated import taken as errant
 from faultfinder.diagnosis import doubles
+from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.diagnosis.diagnose import diagnose
 from faultfinder.reporting.as_json import diagnosis_json
 from faultfinder.reporting.as_text import diagnosis_text
@@ -195,6 +198,18 @@ def test_cable_longer_than_drawn_is_no_reason_to_look_for_a_second_fault(
     taken = readings(longer(LONG, factor), faults)
     diagnosis = found(circuit=LONG, taken=taken)
     assert leading(diagnosis) == [bare(faults)]
+
+
+@pytest.mark.parametrize(
+    "fault", [Fault("transposed", ("A", "E", "N"), "S7"), Fault("open", ("A",), "S9")], ids=str
+)
+@pytest.mark.parametrize("seed", [30, 31])
+def test_a_meters_errors_are_no_reason_to_look_for_a_second_fault(monkeypatch, fault, seed):
+    """A large change, of which a hundredth would help, and slips beside a poor first fault."""
+    monkeypatch.setattr(doubles, "partners", pytest.fail)
+    way = hypothesis(RULEBOOK.modes[fault.mode], LONG, fault).ways[0]
+    diagnosis = found(circuit=LONG, taken=errant(LONG, way.edit(), seeded(seed)))
+    assert bare([fault]) in leading(diagnosis)
 
 
 def test_two_slight_joints_in_cable_longer_than_drawn_are_found():
