@@ -247,8 +247,7 @@ class Jury:
         residual, slips = np.zeros(read.shape), np.empty(read.shape, dtype=bool)
         residual[:, ~which], slips[:, ~which] = closed.residual, closed.slips
         slips[:, which] = chance < _REFUTED
-        opens = np.log(np.maximum(chance, self.least_chance)).sum(axis=-1)
-        return Fit(closed.log + opens, residual, slips)
+        return Fit(closed.log + self.opens(read), residual, slips)
 
     def _weigh_some(self, read: Floats, spread: Floats, scatters: Floats) -> Fit:
         all_ = self._weigh_at(self.joint(read, spread), read, scatters, closely=True)
@@ -309,8 +308,6 @@ class Jury:
         which slopes leave out aᵢb. One step of Newton's from where slopes as drawn lead.
         """
         runs = len(self.sound.runs)
-        if not runs:
-            return
         own, all_ = joint.shift[:, :runs], self.tolerances.cable * joint.shift[:, runs]
         far = np.abs(all_) * np.abs(own).max(axis=1, initial=0.0) > _FAR_LENGTHENED
         rows = np.flatnonzero(far)

@@ -59,8 +59,9 @@ def between(r_ohm: Floats, logs: Floats) -> Floats:
     logs = logs[first] - logs.max()
     width, rise = np.diff(x), np.diff(logs)
     steep = np.abs(rise) > _STEEP_NATS
-    mean = np.where(steep, np.diff(np.exp(logs)) / np.where(steep, rise, 1.0), np.exp(logs[1:]))
-    mass = width * mean
+    share = np.exp(logs)
+    level = (share[1:] + share[:-1]) / 2
+    mass = width * np.where(steep, np.diff(share) / np.where(steep, rise, 1.0), level)
     (gaps,) = np.nonzero(steep & (mass > _MATTERS * mass.sum()))
     up = rise[gaps] > 0
     higher, way = np.where(up, x[gaps + 1], x[gaps]), np.where(up, -width[gaps], width[gaps])

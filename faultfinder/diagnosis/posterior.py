@@ -20,7 +20,7 @@ from faultfinder.network.branch import MakeEdit
 from faultfinder.wiring.fault import Fault
 
 _CLOSER_NATS = 7.0  # what is so far behind is less than one in a thousand: hardly ever listed
-_MOST_CLOSER = 3  # looks, ever closer
+_MOST_BETWEEN = 2  # looks into gaps of what was looked at
 _CALLED_FOR_NATS = 3.0  # readings have to be twenty times likelier with both than with either
 _ROUNDING = 1e-6  # of a log likelihood
 _UNSCREENED = 60  # ohms a hypothesis is tried at when no screen has found its own
@@ -205,17 +205,17 @@ def weighed(
         closer(one.r_ohm, one.log, ohms) if is_near else one.r_ohm[:0]
         for one, ohms, is_near in zip(first, ranges, near, strict=True)
     ]
-    looks = first
-    for _ in range(_MOST_CLOSER):
-        again = look(candidates, spread, closely)
-        looks = [one.merged(two) for one, two in zip(looks, again, strict=True)]
-        # It may turn out to be narrower than the steps that it was looked at by.
-        closely = [
+    second = look(candidates, spread, closely)
+    looks = [one.merged(two) for one, two in zip(first, second, strict=True)]
+    for _ in range(_MOST_BETWEEN):  # they may turn out to be narrower than the steps of a look
+        gaps = [
             between(one.r_ohm, one.log) if is_near and ohms else one.r_ohm[:0]
             for one, ohms, is_near in zip(looks, ranges, near, strict=True)
         ]
-        if not any(map(len, closely)):
+        if not any(map(len, gaps)):
             break
+        again = look(candidates, spread, gaps)
+        looks = [one.merged(two) for one, two in zip(looks, again, strict=True)]
     by_hypothesis: dict[int, list[int]] = {}
     for number, candidate in enumerate(candidates):
         by_hypothesis.setdefault(candidate.index, []).append(number)

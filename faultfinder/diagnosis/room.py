@@ -1,6 +1,7 @@
 """Whether what a single fault leaves has room for a second: only then are pairs looked for."""
 
 from collections.abc import Sequence
+from math import log1p
 
 import numpy as np
 
@@ -13,7 +14,8 @@ from faultfinder.evidence.bench import Bench
 from faultfinder.evidence.lean import Flags, Floats, Indices
 
 _ROOM_NATS = 7.0  # what a second fault must gain to make up for its prior, about
-_LEAST_SHARE = 0.1  # of what a fault without ohms changes alone, beside another
+_LEAST_MULTIPLE = 0.05  # of what a fault without ohms changes alone, beside another
+_STEP = 0.02  # of a fault's own ohms, to tell how they move what it reads
 
 
 def leaves_room(
@@ -46,14 +48,38 @@ def leaves_room(
         return False
     both = (foreseen or families(bench, hypotheses)).faulty
     changed = np.concatenate(both)
-    least = np.repeat([_LEAST_SHARE, 0.0], [len(some) for some in both])
+    least = np.repeat([_LEAST_MULTIPLE, 0.0], [len(some) for some in both])
     # What makes a number open is no second fault.
     may_be = ~(np.isinf(changed) & jury.observed.number).any(axis=1)
     changed, least = changed[may_be], least[may_be]
+    spreads = _with_own_ohms(bench, jury, [s for s, _ in firsts])
     return any(
-        most_gained(jury, s.read, s.spread, s.slips, changed, least).max(initial=0.0) > asked
-        for s, asked in firsts
+        most_gained(jury, s.read, spread, s.slips, changed, least).max(initial=0.0) > asked
+        for (s, asked), spread in zip(firsts, spreads, strict=True)
     )
+
+
+def _with_own_ohms(bench: Bench, jury: Jury, firsts: Sequence[Suspect]) -> list[Floats]:
+    """Return the shared errors of faults, (r, p), each with what its ohms do as one more.
+
+    Beside a second fault the first may have other ohms, by some such factor as e.
+    """
+    spreads = [first.spread for first in firsts]
+    some = [number for number, first in enumerate(firsts) if first.hypothesis.ohms]
+    more = [
+        first.way.edit(first.r_ohm * (1 + _STEP))
+        for number in some
+        if (first := firsts[number]).way
+    ]
+    if some:
+        scale = jury.observed.meter.scale
+        for number, read in zip(some, bench.glimpse(more), strict=True):
+            own = firsts[number].read
+            both = np.isfinite(own) & np.isfinite(read)
+            with np.errstate(invalid="ignore"):
+                slope = np.where(both, (scale(read) - scale(own)) / log1p(_STEP), 0.0)
+            spreads[number] = np.column_stack([spreads[number], slope])
+    return spreads
 
 
 def most_gained(
@@ -64,8 +90,8 @@ def most_gained(
     For misfits e, a change d and the inverse covariance Q the multiple m of d gains
     m dᵀQe - ½m² dᵀQd, and the best of them (dᵀQe)² / 2dᵀQd: a score test. Scatter is averaged over;
     readings that are no numbers, and those that a change makes open, are left aside. What is a slip
-    stays one, or is none with the change, whichever is likelier; of several all, none or all but
-    one.
+    stays one, or is none with the change, whichever is likelier: of several all stay slips, none,
+    one, or all but one.
 
     Parameters
     ----------
@@ -90,11 +116,11 @@ def most_gained(
     finite = whole.used[0] & np.isfinite(changed) & np.isfinite(sound)
     with np.errstate(invalid="ignore"):
         change = np.where(finite, meter.scale(changed) - meter.scale(sound), 0.0)
-    called = np.flatnonzero(slips & whole.used[0])
-    alone = called[:, None] if called.size > 1 else called[:0, None]
+    called = tuple(np.flatnonzero(slips & whole.used[0]).tolist())
+    but_one = [tuple(i for i in called if i != one) for one in called]
+    remain = dict.fromkeys([called, (), *((one,) for one in called), *but_one])
     before, *after = [
-        _before_and_after(jury, whole, out, change, least)
-        for out in (called, *alone, *([called[:0]] if called.size else []))
+        _before_and_after(jury, whole, np.array(out, dtype=int), change, least) for out in remain
     ]
     return np.asarray(np.max([before[1], *(more for _, more in after)], axis=0) - before[0])
 

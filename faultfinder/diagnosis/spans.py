@@ -2,7 +2,8 @@
 
 A likelihood may be far narrower than any grid over the range, and flat elsewhere, where all it
 depends on would be a slip. So the readings are asked: each tells the ohms that would make it
-exactly as read, and those are tried beside the grid, then a finer grid about the best.
+exactly as read, and those are tried beside the grid, then a finer grid about the best. Where what
+readings share is many times their own errors, Newton's steps are taken from there first.
 """
 
 from collections.abc import Callable, Iterator
@@ -132,6 +133,19 @@ class Span:
             return
         once = np.unique(np.stack([family, self._first[family, columns]]), axis=1)
         family, x = once[0], self.x[tuple(once)]
+        step = max(1, _MOST_NUMBERS // max(1, self._curves.bolted.shape[1]))
+        for start in range(0, len(family), step):
+            some = slice(start, start + step)
+            x[some] = self._stepped(settled, family[some], x[some])
+        found = self._scored(settled, family, x, enough[family])
+        best, top = self.log[:, -1].copy(), self.x[:, -1].copy()
+        np.maximum.at(best, family, found)
+        leads = found == best[family]
+        top[family[leads]] = x[leads]
+        self._add(top[:, None], best[:, None])
+
+    def _stepped(self, settled: Settled, family: Indices, x: Floats) -> Floats:
+        """Return where Newton's steps lead from ln ohms (m,) of as many families."""
         for wide in _NARROWING:
             by = settled.broadened(wide)
             read = self._curves.each_at(family, np.exp(x))
@@ -140,12 +154,7 @@ class Span:
             # A reading in series with the ohms rises straight with them, and not with their log.
             x = x + np.log1p(np.clip(step, *_MOST_STEP))
             x = np.clip(x, self._low[family, 0], self._high[family, 0])
-        found = self._scored(settled, family, x, enough[family])
-        best, top = self.log[:, -1].copy(), self.x[:, -1].copy()
-        np.maximum.at(best, family, found)
-        leads = found == best[family]
-        top[family[leads]] = x[leads]
-        self._add(top[:, None], best[:, None])
+        return x
 
     def _parts_that_may(self, settled: Settled, enough: Floats, steps: Indices) -> Flags:
         """Return which parts of each range may come to enough, (n, parts).

@@ -28,7 +28,10 @@ def keep_memory() -> None:
 
 @contextmanager
 def seldom_collected() -> Iterator[None]:
-    """Have cycles of garbage looked for seldom, within."""
+    """Have cycles of garbage looked for seldom, within.
+
+    How often is a matter of the whole process: where threads take turns it may stay seldom after.
+    """
     before = gc.get_threshold()
     gc.set_threshold(max(before[0], _OBJECTS) if before[0] else 0, *before[1:])
     try:

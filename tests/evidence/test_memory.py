@@ -50,6 +50,8 @@ def collections_over(objects):
 
 
 def test_garbage_is_seldom_looked_for_within_and_as_before_after():
+    usual = gc.get_threshold()
+    gc.set_threshold(700, 10, 10)
     before = gc.get_threshold()
     often, _ = collections_over(15_000)
     with seldom_collected():
@@ -59,6 +61,7 @@ def test_garbage_is_seldom_looked_for_within_and_as_before_after():
     with pytest.raises(ZeroDivisionError), seldom_collected():
         raise ZeroDivisionError
     assert gc.get_threshold() == before
+    gc.set_threshold(*usual)
 
 
 def test_where_garbage_is_not_looked_for_it_stays_so():
