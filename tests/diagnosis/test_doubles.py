@@ -13,6 +13,7 @@ from diagnosis.simulated import taken as errant
 from faultfinder.diagnosis import doubles
 from faultfinder.diagnosis.catalogue import hypothesis
 from faultfinder.diagnosis.diagnose import diagnose
+from faultfinder.network.branch import in_turn
 from faultfinder.reporting.as_json import diagnosis_json
 from faultfinder.reporting.as_text import diagnosis_text
 from faultfinder.source.quantity import Amount
@@ -210,6 +211,22 @@ def test_a_meters_errors_are_no_reason_to_look_for_a_second_fault(monkeypatch, f
     way = hypothesis(RULEBOOK.modes[fault.mode], LONG, fault).ways[0]
     diagnosis = found(circuit=LONG, taken=errant(LONG, way.edit(), seeded(seed)))
     assert bare([fault]) in leading(diagnosis)
+
+
+def test_beside_a_slight_joint_a_bridge_may_have_other_ohms_than_alone(monkeypatch):
+    """With the ohms it has alone the joint would gain too little to be looked for."""
+    looked = []
+    monkeypatch.setattr(doubles, "partners", lambda *_: looked.append(1) or [])
+    both = []
+    for fault, r_ohm in (
+        (Fault("bridged", ("A", "N"), "S8..S9"), 29.0),
+        (Fault("high-resistance", ("A",), "S1..S2"), 0.31),
+    ):
+        ways = hypothesis(RULEBOOK.modes[fault.mode], LONG, fault).ways
+        both.append(ways[len(ways) // 2].edit(r_ohm))
+    for seed in (10, 13, 32):
+        found(circuit=LONG, taken=errant(LONG, in_turn(both), seeded(seed)))
+    assert len(looked) == 3
 
 
 def test_two_slight_joints_in_cable_longer_than_drawn_are_found():

@@ -55,33 +55,36 @@ def test_what_a_change_makes_open_is_left_aside():
 @pytest.mark.parametrize(
     ("which", "change", "called"),
     [
-        pytest.param([1], [0.0, 3.0, 0.0], [], id="the change explains the slip"),
-        pytest.param([1], [0.0, 0.0, 0.4], [1], id="it has nothing to do with the slip"),
-        pytest.param([0, 1], [0.0, 3.0, 0.0], [0], id="it explains one of two"),
-        pytest.param([0, 1], [-2.0, 3.0, 0.0], [], id="it explains both"),
+        pytest.param([1], [0.0, 3.0, 0.0, 0.0], [], id="the change explains the slip"),
+        pytest.param([1], [0.0, 0.0, 0.4, 0.0], [1], id="it has nothing to do with the slip"),
+        pytest.param([0, 1], [0.0, 3.0, 0.0, 0.0], [0], id="it explains one of two"),
+        pytest.param([0, 1], [-2.0, 3.0, 0.0, 0.0], [], id="it explains both"),
+        pytest.param([0, 1, 3], [0.0, 3.0, 0.0, 0.0], [0, 3], id="it explains one of three"),
+        pytest.param([0, 1, 3], [-2.0, 3.0, 0.0, 0.0], [3], id="it explains two of three"),
     ],
 )
 def test_a_slip_that_a_change_explains_gains_what_a_slip_costs(which, change, called):
     """Against trying multiples one by one, with the readings that remain slips left out."""
-    values = np.array([10.0, 10.0, 10.02])
-    values[which] = np.array([6.0, 16.0])[which]
-    told = jury(*values.tolist())
-    read, leaning, slips = np.full(3, 10.0), np.full((3, 1), 0.05), np.zeros(3, bool)
-    slips[which] = True
+    values = np.array([10.0, 10.0, 10.02, 10.0])
+    values[which] = np.array([6.0, 16.0, 0.0, 25.0])[which]
+    told = jury(*values.tolist(), "open")
+    read, leaning, slips = np.full(5, 10.0), np.full((5, 1), 0.05), np.zeros(5, bool)
+    slips[[*which, 4]] = True
+    change = np.array([*change, 0.0])
     assert (told.weigh(read[None], leaning[None]).slips[0] == slips).all()
 
     def best(out, multiples):
-        held = ~np.isin(np.arange(3), out)
+        held = ~np.isin(np.arange(5), out)
         joint = told.joint(read[None], leaning[None])
         logs = []
         for times in multiples:
-            error = joint.error - times * np.array([change])
+            error = joint.error - times * change
             tried = type(joint)(error, joint.variance, joint.spread, joint.used & held)
             at_each = tried.scaled(np.array(told.scatters)).log()
             logs.append(np.logaddexp.reduce(at_each) + told.slip_log[out].sum())
         return max(logs)
 
     most = best(called, np.linspace(-3, 3, 6001)) - best(which, [0.0])
-    gained = most_gained(told, read, leaning, slips, read + np.array([change]), np.zeros(1))
+    gained = most_gained(told, read, leaning, slips, read + change[None], np.zeros(1))
     assert gained[0] == pytest.approx(most, abs=1e-4)
     assert gained[0] < 20 * max(1, len(which) - len(called))
