@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from faultfinder.cli.exits import RefusedError, bad_option
+from faultfinder.cli.exits import RefusedError, bad_option, is_given
 from faultfinder.cli.least import show_least
 from faultfinder.cli.own_rules import rulebook_for, rules_option
 from faultfinder.cli.pictures import draw
@@ -50,21 +50,17 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--model-only",
-    "by",
-    flag_value="model",
-    default="model",
+    is_flag=True,
     help="Judge by the model, as a diagnosis does.  [default]",
 )
 @click.option(
     "--rules-only",
-    "by",
-    flag_value="rules",
+    is_flag=True,
     help="Judge by the signs alone, to see what no sign points to. Slow: for small circuits.",
 )
 @click.option(
     "--least",
-    "by",
-    flag_value="least",
+    is_flag=True,
     help="Instead: the cheapest plan that shows all that these tests can, and the cheapest that "
     "also places it. Without --plan or --test, of all dead tests.",
 )
@@ -84,13 +80,16 @@ if TYPE_CHECKING:
     help="text for people, json for scripts, csv with a row a fault.",
 )
 def cover(
+    *,
     circuit: Path,
     plan_file: Path | None,
     tests: tuple[str, ...],
     name: str | None,
     own: tuple[Path, ...],
     false_alarm: float,
-    by: str,
+    model_only: bool,
+    rules_only: bool,
+    least: bool,
     asked: Asked | None,
     picture: Path | None,
     form: str,
@@ -110,12 +109,18 @@ def cover(
     # Late, so that --help and a usage error need not wait for them.
     from faultfinder.readings.setting import UnknownCircuit, load_setting
 
-    if asked is not None and (plan_file or tests or name or by != "model"):
+    given = (("--model-only", model_only), ("--rules-only", rules_only), ("--least", least))
+    several = [option for option, is_flagged in given if is_flagged]
+    if asked is not None and (plan_file or tests or name or rules_only or least):
         found = "a study has the tests and circuits of its family's file"
         raise bad_option(
             "--study", found, ["no --plan, --test, --circuit, --rules-only or --least"]
         )
-    if by == "least" and picture is not None:
+    if asked is not None and is_given("false_alarm"):
+        raise bad_option("--false-alarm", "a study counts false alarms", ["--study without it"])
+    if len(several) > 1:
+        raise bad_option(several[-1], " and ".join(several), ["one of them"])
+    if least and picture is not None:
         raise bad_option("--picture", "the least plans have no picture", ["--least without it"])
     if plan_file and tests:
         raise bad_option("--test", "a plan and tests", ["--plan or --test, not both"])
@@ -127,7 +132,7 @@ def cover(
         known = rulebook.procedures, rulebook.modes, rulebook.set_ups
         setting = load_setting(circuit, *known, name or "", rulebook.shelf)
         rulebook = rulebook.in_words(setting.circuit.region.words)
-        if by == "least" and not (plan_file or tests):
+        if least and not (plan_file or tests):
             tests = _dead_tests(setting, rulebook)
         plan = _plan(plan_file, tests, setting, rulebook)
     except UnknownCircuit as unknown:
@@ -137,9 +142,10 @@ def cover(
         raise bad_option("--circuit", found, choices, near) from unknown
     except BadInput as bad:
         raise RefusedError(bad) from bad
-    if by == "least":
+    if least:
         show_least(_line_up(setting, plan, rulebook), plan, false_alarm, form)
         return
+    by = "rules" if rules_only else "model"
     coverage = _covered(setting, plan, rulebook, false_alarm, by)
     _show(coverage, rulebook, picture, form)
 

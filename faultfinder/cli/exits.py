@@ -58,6 +58,12 @@ def traced() -> bool:
     return bool(os.environ.get("FAULTFINDER_TRACE"))
 
 
+def is_given(name: str) -> bool:
+    """Return whether an option of the running command was given, and not left at its default."""
+    source = click.get_current_context().get_parameter_source(name)
+    return source is not click.core.ParameterSource.DEFAULT
+
+
 def bad_option(
     option: str, found: str, expected: Iterable[str], word: str = ""
 ) -> click.BadParameter:

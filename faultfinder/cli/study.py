@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from faultfinder.cli.exits import RefusedError, UnavailableError, bad_option
+from faultfinder.cli.exits import RefusedError, UnavailableError, bad_option, is_given
 from faultfinder.cli.pictures import draw
 from faultfinder.cli.terminal import coloured, columns
 from faultfinder.source.problem import BadInput
@@ -53,6 +53,9 @@ def study_options(command: Command) -> Callable[..., None]:
         if jobs == 0:
             raise bad_option("--jobs", "no cores at all", ["a number of cores, or -1 for all"])
         asked = None if cases is None else Asked(cases, seed, results, jobs, dask)
+        for name in ("seed", "results", "jobs", "dask"):
+            if asked is None and is_given(name):
+                raise bad_option(f"--{name}", "no study is asked for", ["--study N beside it"])
         command(asked=asked, **others)
 
     for option in reversed(_OPTIONS):

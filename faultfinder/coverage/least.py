@@ -13,7 +13,9 @@ misplaced gives new ones, and the first plan that leaves nothing is the cheapest
 the scheme of implicit hitting sets; each programme is solved to proven optimality by HiGHS.
 """
 
+import os
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -29,6 +31,7 @@ from faultfinder.evidence.lean import Flags, Floats, Indices
 _CERTAIN = 0.99  # power of every reading together: from here a fault has to be shown
 _AT_ONCE = 12  # new conditions a round
 _MOST_ROUNDS = 400
+_STDOUT = 1
 
 
 class NoSolver(ImportError):  # noqa: N818 - says what it is, as BadInput does
@@ -199,14 +202,36 @@ class _Search:
         set_up = np.zeros((rows, rows + tests))
         set_up[np.arange(rows), np.arange(rows)] = -1
         set_up[np.arange(rows), rows + np.array(of_test)] = 1
-        found = milp(
-            cost,
-            integrality=np.ones(rows + tests),
-            bounds=Bounds(0, 1),
-            constraints=[LinearConstraint(keep, lb=1), LinearConstraint(set_up, lb=0)],
-            options={"mip_rel_gap": 0.0},
-        )
+        with _unheard():
+            found = milp(
+                cost,
+                integrality=np.ones(rows + tests),
+                bounds=Bounds(0, 1),
+                constraints=[LinearConstraint(keep, lb=1), LinearConstraint(set_up, lb=0)],
+                options={"mip_rel_gap": 0.0},
+            )
         return np.asarray(found.x[:rows] > 0.5), found.status == 0
+
+
+@contextmanager
+def _unheard() -> Iterator[None]:
+    """Have what the solver prints go nowhere: some releases have lines of debugging left in.
+
+    They come from below Python, and would stand in the middle of an answer.
+    """
+    try:
+        kept = os.dup(_STDOUT)
+    except OSError:  # nobody listens
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, _STDOUT)
+        yield
+    finally:
+        os.dup2(kept, _STDOUT)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def _spread(numbers: Indices, most: int) -> Iterator[int]:

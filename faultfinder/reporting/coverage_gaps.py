@@ -43,7 +43,7 @@ def why_unseen(one: FaultCover, by: str = "model") -> str:
     if len(edges) == 1 and edges[0] == one.seen[0][0]:
         return "Too few ohms lie within what cable, terminators and instrument may be off by."
     if len(edges) == 1:
-        return "Too many ohms draw too little beside what the test fits to be told."
+        return "With many ohms it takes too little current, beside what the test fits, to be told."
     return "Of some ohms it is not told from what the instrument may be off by."
 
 

@@ -33,7 +33,7 @@ def test_the_text_fits_and_says_what_is_not_found_and_why():
     assert "what the plan can find" in lines[0]
     said = " ".join(result.output.split())
     assert "% of those without ohms" in said
-    assert "Too many ohms draw too little beside what the test fits" in said
+    assert "With many ohms it takes too little current, beside what the test fits" in said
     assert "in run K5..K6 or in outlet K6: open A, N, E" in said
     assert "The plan reads the same with any of them." in said
     assert lines[-1].startswith("! Dead tests")
@@ -122,6 +122,25 @@ def test_by_the_signs_alone():
     assert "Signs point to it with some of its ohms only." in said
     by_model = run("cottage.yaml").output
     assert run("cottage.yaml", "--model-only").output == by_model != said
+
+
+@pytest.mark.parametrize(
+    ("options", "expected"),
+    [
+        (["--least", "--rules-only"], "one of them"),
+        (["--rules-only", "--model-only"], "one of them"),
+        (["--seed", "5"], "--study N beside it"),
+        (["--results", "x.sqlite"], "--study N beside it"),
+        (["--jobs", "1"], "--study N beside it"),
+        (["--dask", "local"], "--study N beside it"),
+    ],
+    ids=lambda given: given[0] if isinstance(given, list) else "",
+)
+def test_options_that_would_change_nothing_are_refused(options, expected):
+    Path("cottage.yaml").write_text(COTTAGE, "utf-8")
+    result = run("cottage.yaml", *options)
+    assert result.exit_code == 2, result.output
+    assert expected in result.output
 
 
 def test_the_least_plan_is_shown_and_said_to_be_proved():

@@ -84,6 +84,7 @@ def test_mistakes_of_a_study_are_told():
         ["--least"],
         ["--rules-only"],
         ["--circuit", "kitchen"],
+        ["--false-alarm", "0.05"],
     ],
     ids=lambda more: more[0],
 )

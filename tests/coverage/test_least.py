@@ -1,5 +1,6 @@
 """The cheapest plan, against every plan there is."""
 
+import os
 from itertools import combinations
 
 import numpy as np
@@ -38,6 +39,21 @@ def test_no_choice_that_shows_as_much_costs_less(tests):
     assert shows.is_proved
     assert places.minutes >= shows.minutes
     assert shows.plan.minutes(PROCEDURES) == shows.minutes
+
+
+def test_what_the_solver_prints_is_not_heard(monkeypatch, capfd):
+    import scipy.optimize
+
+    real = scipy.optimize.milp
+
+    def talking(*given, **named):
+        os.write(1, b"from below Python")
+        return real(*given, **named)
+
+    monkeypatch.setattr(scipy.optimize, "milp", talking)
+    assert least_plans(lineup(LINE, ("linked-out",)), 0.01)
+    os.write(1, b"an answer")
+    assert capfd.readouterr().out == "an answer"
 
 
 def test_what_places_all_leaves_no_more_places_than_every_reading():
