@@ -162,7 +162,7 @@ class Jury:
         some = np.isfinite(there).any(axis=-1)
         if some.any():
             chance = self.observed.meter.chance_open(there[some], which)
-            logs[some] = np.log(np.maximum(chance, self.least_chance)).sum(axis=-1)
+            logs[some] = self.log_of_chance(chance).sum(axis=-1)
         return logs
 
     def glance(self, read: Floats) -> Floats:
@@ -247,7 +247,7 @@ class Jury:
         residual, slips = np.zeros(read.shape), np.empty(read.shape, dtype=bool)
         residual[:, ~which], slips[:, ~which] = closed.residual, closed.slips
         slips[:, which] = chance < _REFUTED
-        return Fit(closed.log + self.opens(read), residual, slips)
+        return Fit(closed.log + self.log_of_chance(chance).sum(axis=-1), residual, slips)
 
     def _weigh_some(self, read: Floats, spread: Floats, scatters: Floats) -> Fit:
         all_ = self._weigh_at(self.joint(read, spread), read, scatters, closely=True)
@@ -338,8 +338,12 @@ class Jury:
     def _log_chance(self, chance: Floats) -> Floats:
         """Return log chances of open readings and of bounds; nil for plain numbers."""
         logs, asked = np.zeros(chance.shape), ~self.observed.number
-        logs[..., asked] = np.log(np.maximum(chance[..., asked], self.least_chance))
+        logs[..., asked] = self.log_of_chance(chance[..., asked])
         return logs
+
+    def log_of_chance(self, chance: Floats) -> Floats:
+        """Return logarithms of chances, none of them less than the least."""
+        return np.asarray(np.log(np.maximum(chance, self.least_chance)))
 
     @property
     def least_chance(self) -> float:

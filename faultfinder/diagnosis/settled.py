@@ -227,7 +227,7 @@ class Settled:
         costs[:, self._numbers] = at.slip * np.minimum((self.share_off(flat) / wide) ** 2, 1.0)
         if observed.open.any():
             chance = observed.meter.chance_open(flat[:, observed.open], observed.open)
-            costs[:, observed.open] = -np.log(np.maximum(chance, self.jury.least_chance))
+            costs[:, observed.open] = -self.jury.log_of_chance(chance)
         return costs.reshape(read.shape)
 
     def share_off(self, read: Floats) -> Floats:

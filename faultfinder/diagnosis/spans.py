@@ -133,9 +133,7 @@ class Span:
             return
         once = np.unique(np.stack([family, self._first[family, columns]]), axis=1)
         family, x = once[0], self.x[tuple(once)]
-        step = max(1, _MOST_NUMBERS // max(1, self._curves.bolted.shape[1]))
-        for start in range(0, len(family), step):
-            some = slice(start, start + step)
+        for some in self._at_once(len(family)):
             x[some] = self._stepped(settled, family[some], x[some])
         found = self._scored(settled, family, x, enough[family])
         best, top = self.log[:, -1].copy(), self.x[:, -1].copy()
@@ -267,19 +265,20 @@ class Span:
     def _scored(self, settled: Settled, rows: Indices, x: Floats, enough: Floats) -> Floats:
         """Return scores of families at one of ln ohms each, all of shape (m,)."""
         parts = [np.empty(0)]
-        step = max(1, _MOST_NUMBERS // max(1, self._curves.bolted.shape[1]))
-        for start in range(0, len(rows), step):
-            some = slice(start, start + step)
+        for some in self._at_once(len(rows)):
             read = self._curves.each_at(rows[some], np.exp(x[some]))
             parts.append(settled.about(read, enough[some]))
         return np.concatenate(parts)
 
     def _reads(self, x: Floats, those: Indices) -> Iterator[tuple[slice, Floats]]:
         """Yield readings (some, k, r) of families (m,) at ln ohms (m, k), and which they are."""
-        step = max(1, _MOST_NUMBERS // max(1, x.shape[1] * self._curves.bolted.shape[1]))
-        for start in range(0, len(x), step):
-            rows = slice(start, start + step)
+        for rows in self._at_once(len(x), x.shape[1]):
             yield rows, self._curves.only(those[rows]).at(np.exp(x[rows]))
+
+    def _at_once(self, count: int, ohms: int = 1) -> Iterator[slice]:
+        """Yield so many families at a time that their readings at so many ohms stay in cache."""
+        step = max(1, _MOST_NUMBERS // max(1, ohms * self._curves.bolted.shape[1]))
+        yield from (slice(start, start + step) for start in range(0, count, step))
 
 
 def _stretches(asked: Flags) -> tuple[Indices, Indices]:

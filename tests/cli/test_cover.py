@@ -124,25 +124,6 @@ def test_by_the_signs_alone():
     assert run("cottage.yaml", "--model-only").output == by_model != said
 
 
-@pytest.mark.parametrize(
-    ("options", "expected"),
-    [
-        (["--least", "--rules-only"], "one of them"),
-        (["--rules-only", "--model-only"], "one of them"),
-        (["--seed", "5"], "--study N beside it"),
-        (["--results", "x.sqlite"], "--study N beside it"),
-        (["--jobs", "1"], "--study N beside it"),
-        (["--dask", "local"], "--study N beside it"),
-    ],
-    ids=lambda given: given[0] if isinstance(given, list) else "",
-)
-def test_options_that_would_change_nothing_are_refused(options, expected):
-    Path("cottage.yaml").write_text(COTTAGE, "utf-8")
-    result = run("cottage.yaml", *options)
-    assert result.exit_code == 2, result.output
-    assert expected in result.output
-
-
 def test_the_least_plan_is_shown_and_said_to_be_proved():
     Path("cottage.yaml").write_text(COTTAGE, "utf-8")
     tests = ["--test", "terminated", "--test", "linked-out"]
@@ -177,6 +158,12 @@ def test_the_least_plan_needs_its_solver(monkeypatch):
         (["--plan", "polarty"], "try       polarity"),
         (["--plan", "p.yaml", "--test", "terminated"], "not both"),
         (["--picture", "no/such/folder/seen.svg"], "cannot be written"),
+        (["--least", "--rules-only"], "one of them"),
+        (["--rules-only", "--model-only"], "one of them"),
+        (["--seed", "5"], "--study N beside it"),
+        (["--results", "x.sqlite"], "--study N beside it"),
+        (["--jobs", "1"], "--study N beside it"),
+        (["--dask", "local"], "--study N beside it"),
     ],
 )
 def test_mistakes_are_told(arguments, said):
